@@ -1,0 +1,271 @@
+r"""The closure: where a link of fixed length puts the arm that it drives.
+
+::
+
+              P  driving pin            w = P - centre of the driven pin's circle
+             /  \                       w1 = w.e1   w2 = w.e2   (w3 = w.u)
+      r1    /     \  L                  rho^2 = w1^2 + w2^2
+           /        \                   k = (rho^2 + w3^2 + r^2 - L^2) / (2 r)
+      O1  o           \  q  driven pin
+        theta         /                 w1 cos(phi) + w2 sin(phi) = k
+                     /  r               cos(phi) = (w1 k - S w2) / rho^2
+               O2   o   phi             sin(phi) = (w2 k + S w1) / rho^2
+                                        S = branch * sqrt(rho^2 - k^2)
+
+This is the planar four-bar when the two axes are parallel (a sideways offset of the pins is the
+constant w3) and the spatial RSSR four-bar when they are not; the lines below do not ask which.
+Both angles count from the drawn position: ``e1`` of each arm points at its pin as drawn, so
+``theta`` and ``phi`` are the members' *turns* and every arm of a member shares one cos/sin pair.
+
+Seen along the turn of the driving arm, w1, w2 and k are each ``constant + a cos + b sin``:
+nine numbers a link, worked out once (:func:`loop`). A position is then a dozen multiplications,
+one square root and one division (:func:`close`); no trigonometric call.
+
+All functions broadcast over any leading shape; ``nan`` means "cannot assemble".
+
+References
+----------
+R. S. Hartenberg and J. Denavit, *Kinematic Synthesis of Linkages*, McGraw-Hill 1964, ch. 12
+(RSSR). R. L. Norton, *Design of Machinery*, McGraw-Hill, §4.5 (planar four-bar; section number
+from memory). The form above follows from ``|P - q| = L`` in three lines; ``tests`` derive it with
+sympy from the loop equations.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+Numbers = Any  # a float or an ndarray of floats: every function broadcasts
+Vector = tuple[Numbers, Numbers, Numbers]
+
+
+class ArmFrame(NamedTuple):
+    """The circle an arm's pin runs on: its ``centre`` and radius ``r`` [mm], the unit vector
+    ``e1`` to the pin as drawn, ``e2 = u x e1``, and the axis ``u``."""
+
+    centre: Vector
+    e1: Vector
+    e2: Vector
+    u: Vector
+    r: Numbers
+
+
+class Loop(NamedTuple):
+    """One link's nine constants (``w1 = g1 + p1 cos + q1 sin``, likewise w2 and k), the driven
+    radius ``r`` [mm] and the ``branch`` (+1 or -1)."""
+
+    g1: Numbers
+    p1: Numbers
+    q1: Numbers
+    g2: Numbers
+    p2: Numbers
+    q2: Numbers
+    k0: Numbers
+    k1: Numbers
+    k2: Numbers
+    r: Numbers
+    branch: Numbers
+
+
+def dot(a: Vector, b: Vector) -> Numbers:
+    """Scalar product of two component triples."""
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+
+
+def cross(a: Vector, b: Vector) -> Vector:
+    """Vector product of two component triples."""
+    return (
+        a[1] * b[2] - a[2] * b[1],
+        a[2] * b[0] - a[0] * b[2],
+        a[0] * b[1] - a[1] * b[0],
+    )
+
+
+def minus(a: Vector, b: Vector) -> Vector:
+    """Difference of two component triples."""
+    return (a[0] - b[0], a[1] - b[1], a[2] - b[2])
+
+
+def pin(arm: ArmFrame, c: Numbers, s: Numbers) -> Vector:
+    """Place of an arm's pin [mm] when its member has turned by the angle with cosine ``c``, sine ``s``."""
+    x, y, z = (
+        arm.centre[i] + arm.r * (c * arm.e1[i] + s * arm.e2[i]) for i in range(3)
+    )
+    return (x, y, z)
+
+
+def drawn_length(driving: ArmFrame, driven: ArmFrame) -> Numbers:
+    """Distance [mm] between two pins as drawn: the length of a fitted link."""
+    d = minus(pin(driving, 1.0, 0.0), pin(driven, 1.0, 0.0))
+    return np.sqrt(dot(d, d))
+
+
+def loop(driving: ArmFrame, driven: ArmFrame, length: Numbers, branch: Numbers) -> Loop:
+    """Work out a link's constants; swap the arms to run the closure the other way.
+
+    Parameters
+    ----------
+    driving, driven : ArmFrame
+        The two arms, lengths [mm], any broadcastable shapes.
+    length : float or ndarray
+        Pin centre to pin centre [mm].
+    branch : float or ndarray
+        +1 or -1, see :func:`branch_of`.
+    """
+    g = minus(driving.centre, driven.centre)
+    a, b, r1, r2 = driving.e1, driving.e2, driving.r, driven.r
+    e1, e2 = driven.e1, driven.e2
+    scale = r1 / r2
+    return Loop(
+        dot(g, e1), r1 * dot(a, e1), r1 * dot(b, e1),
+        dot(g, e2), r1 * dot(a, e2), r1 * dot(b, e2),
+        (dot(g, g) + r1 * r1 + r2 * r2 - length * length) / (2.0 * r2),
+        scale * dot(g, a), scale * dot(g, b),
+        r2, branch,
+    )  # fmt: skip
+
+
+def close(link: Loop, c: Numbers, s: Numbers) -> tuple[Numbers, Numbers]:
+    """Cosine and sine of the driven turn for the cosine ``c`` and sine ``s`` of the driving turn.
+
+    ``nan`` where the link cannot reach (``rho^2 < k^2``): beyond a toggle.
+    """
+    w1 = link.g1 + link.p1 * c + link.q1 * s
+    w2 = link.g2 + link.p2 * c + link.q2 * s
+    k = link.k0 + link.k1 * c + link.k2 * s
+    rho2 = w1 * w1 + w2 * w2
+    root = link.branch * np.sqrt(rho2 - k * k)
+    return (w1 * k - w2 * root) / rho2, (w2 * k + w1 * root) / rho2
+
+
+def branch_of(link: Loop, c: Numbers, s: Numbers, c2: Numbers, s2: Numbers) -> Numbers:
+    """Return +1 or -1, the assembly branch of a known position (0 exactly at a toggle)."""
+    w1 = link.g1 + link.p1 * c + link.q1 * s
+    w2 = link.g2 + link.p2 * c + link.q2 * s
+    return np.sign(w1 * s2 - w2 * c2)
+
+
+class Rates(NamedTuple):
+    """What a closed link does at a position.
+
+    ``ratio`` is d(driven turn)/d(driving turn), ``second`` its derivative by the driving turn
+    [1/rad], ``transmission`` the cosine-like and sine-like parts ``(r - k, |S|)`` [mm] of the
+    transmission angle, ``moment`` the driven moment arm of the link vector, ``u.((q-O) x (P-q))``
+    divided by ``r`` [mm].
+    """
+
+    ratio: Numbers
+    second: Numbers
+    transmission: tuple[Numbers, Numbers]
+    moment: Numbers
+
+
+def rates(link: Loop, c: Numbers, s: Numbers, c2: Numbers, s2: Numbers) -> Rates:
+    """First and second derivative and the transmission angle's parts at a closed position.
+
+    Differentiates ``w1 cos(phi) + w2 sin(phi) = k`` once and twice by the driving turn.
+    """
+    w1 = link.g1 + link.p1 * c + link.q1 * s
+    w2 = link.g2 + link.p2 * c + link.q2 * s
+    k = link.k0 + link.k1 * c + link.k2 * s
+    dw1, dw2, dk = link.q1 * c - link.p1 * s, link.q2 * c - link.p2 * s, link.k2 * c - link.k1 * s
+    moment = w2 * c2 - w1 * s2  # = -S: w along the driven pin's direction of travel
+    ratio = (dk - dw1 * c2 - dw2 * s2) / moment
+    second = (
+        (link.k0 - k)
+        + (w1 - link.g1) * c2
+        + (w2 - link.g2) * s2
+        - 2.0 * (dw2 * c2 - dw1 * s2) * ratio
+        + k * ratio * ratio
+    ) / moment
+    return Rates(ratio, second, (link.r - k, np.abs(moment)), moment)
+
+
+def transmission_angle(rate: Rates) -> Numbers:
+    """Angle [rad] between the link, seen along the driven axis, and the driven arm; 0..pi.
+
+    90 degrees is best; 0 or 180 is the toggle, for a sideways or skew link too.
+    """
+    return np.arctan2(rate.transmission[1], rate.transmission[0])
+
+
+class Sensitivity(NamedTuple):
+    """Change of the driven turn [rad] per unit of each dimension, the driving turn held.
+
+    ``length``, ``driving_radius``, ``driven_radius`` are per mm; ``driving_angle``,
+    ``driven_angle`` (clocking) per rad; ``driving_centre``, ``driven_centre`` are component
+    triples per mm (the pin moves with its pivot).
+    """
+
+    length: Numbers
+    driving_radius: Numbers
+    driving_angle: Numbers
+    driven_radius: Numbers
+    driven_angle: Numbers
+    driving_centre: Vector
+    driven_centre: Vector
+
+
+def sensitivity(
+    driving: ArmFrame, driven: ArmFrame, c: Numbers, s: Numbers, c2: Numbers, s2: Numbers
+) -> Sensitivity:
+    """Analytic dimension sensitivities of one closed link.
+
+    From ``|P - q| = L``: ``l.(dP - dq) = dL`` with the unit vector ``l`` along the link.
+    """
+    p, q = pin(driving, c, s), pin(driven, c2, s2)
+    v = minus(p, q)
+    length = np.sqrt(dot(v, v))
+    line = (v[0] / length, v[1] / length, v[2] / length)
+    n1 = minus(pin(driving, c, s), driving.centre)
+    n2 = minus(q, driven.centre)
+    m1, m2 = dot(line, cross(driving.u, n1)), dot(line, cross(driven.u, n2))
+    per = tuple(x / m2 for x in line)
+    away = (per[0], per[1], per[2])
+    return Sensitivity(
+        length=-1.0 / m2,
+        driving_radius=dot(away, n1) / driving.r,
+        driving_angle=m1 / m2,
+        driven_radius=-dot(away, n2) / driven.r,
+        driven_angle=-np.ones_like(m2),
+        driving_centre=away,
+        driven_centre=(-away[0], -away[1], -away[2]),
+    )
+
+
+def toggles(link: Loop) -> Numbers:
+    """Driving turns [rad] at which the link is at a toggle (dead point of the driven arm).
+
+    ``rho^2 - k^2`` is a trigonometric polynomial of second degree in the driving turn, so there
+    are at most four; they are the roots on the unit circle of a quartic.
+
+    Returns
+    -------
+    ndarray, shape (..., 4)
+        Angles in (-pi, pi], ``nan`` in unused places.
+    """
+    parts = np.broadcast_arrays(*(np.asarray(x, float) for x in link[:9]))
+    g1, p1, q1, g2, p2, q2, k0, k1, k2 = parts
+    # each factor is g + p cos + q sin = g + m z + conj(m)/z on |z| = 1, with m = (p - i q) / 2
+    coefficients = np.zeros((*g1.shape, 5), complex)  # of z^0 .. z^4 in z^2 (rho^2 - k^2)
+    for g, p, q, sign in ((g1, p1, q1, 1.0), (g2, p2, q2, 1.0), (k0, k1, k2, -1.0)):
+        m = 0.5 * (p - 1j * q)
+        coefficients[..., 4] += sign * m * m
+        coefficients[..., 3] += sign * 2.0 * g * m
+        coefficients[..., 2] += sign * (g * g + 2.0 * (m * m.conj()).real)
+    coefficients[..., 1] = coefficients[..., 3].conj()
+    coefficients[..., 0] = coefficients[..., 4].conj()
+    found = np.full((*g1.shape, 4), np.nan)
+    for index in np.ndindex(g1.shape):
+        # numpy.roots drops leading zeros; a double root (change point) comes back split by ~1e-8
+        row = coefficients[index]
+        size = np.max(np.abs(row))
+        row = np.where(np.abs(row) < 1e-15 * size, 0.0, row)
+        if size == 0.0 or not np.isfinite(size):
+            continue
+        roots = np.roots(row[::-1])
+        on_circle = np.angle(roots[np.abs(np.abs(roots) - 1.0) < 1e-6])
+        found[index][: on_circle.size] = on_circle
+    return found

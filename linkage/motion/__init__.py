@@ -1,0 +1,24 @@
+"""Motion: an assembled train, walked from its closing stop to its opening stop."""
+
+from linkage.motion.assembly import Train, assemble, gains, walk
+from linkage.motion.cable import CableLine, PinCable, QuadrantCable, cable_line
+from linkage.motion.solve import Motion, solve
+from linkage.motion.travel import StopPlace, TogglePlace, Travel, driver_turn, find_travel
+
+__all__ = [
+    "CableLine",
+    "Motion",
+    "PinCable",
+    "QuadrantCable",
+    "StopPlace",
+    "TogglePlace",
+    "Train",
+    "Travel",
+    "assemble",
+    "cable_line",
+    "driver_turn",
+    "find_travel",
+    "gains",
+    "solve",
+    "walk",
+]

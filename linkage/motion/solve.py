@@ -1,0 +1,263 @@
+"""A linkage through its whole travel: :func:`solve` makes a :class:`Motion`."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from linkage import tables
+from linkage.motion.assembly import Pose, Train, assemble, gains, walk
+from linkage.motion.cable import CableLine, cable_line
+from linkage.motion.travel import Travel, find_travel
+from linkage.parts import SIGN, Linkage
+
+Floats = NDArray[np.float64]
+
+_FINE = 181  # positions enough to follow every member without losing count of its turns
+_AT_A_STOP = 1e-7  # [rad] how far rounding may carry a shaft past its own stop
+
+
+@dataclass(frozen=True, eq=False)
+class Motion:
+    """What a linkage does between its closing and its opening stop; arrays over n positions, idle first.
+
+    ``turn`` [deg] is the driver's, from drawn; ``member_turn`` [deg] every member's; ``speed`` and
+    ``second`` their derivatives by the driver's turn [-, 1/rad]; ``cable`` [mm] the cable travel from
+    the closing stop, ``cable_arm`` [mm] its moment arm about the driver (ccw positive), ``pedal``
+    [mm] the pad travel: None where the design has none. ``fraction`` is the share of the travel:
+    of cable travel, or of driver turn where there is no cable or the cable passes a dead centre.
+    """
+
+    rig: Linkage
+    train: Train
+    travel: Travel
+    line: CableLine | None
+    turn: Floats
+    pose: Mapping[str, Pose]
+    member_turn: Mapping[str, Floats]
+    speed: Mapping[str, Floats]
+    second: Mapping[str, Floats]
+    cable: Floats | None
+    cable_arm: Floats | None
+    pedal: Floats | None
+    fraction: Floats
+    by_cable: bool
+
+    @property
+    def plate_angle(self) -> dict[str, Floats]:
+        """Plate angle [deg] of every shaft, shape (n,) each."""
+        return {
+            name: self.train.dims[f"shaft.{name}.plate_angle.idle"]
+            + SIGN[shaft.opens] * self.member_turn[name]
+            for name, shaft in self.rig.shaft.items()
+        }
+
+    @property
+    def plate_speed(self) -> dict[str, Floats]:
+        """d(plate angle)/d(driver turn) of every shaft, shape (n,) each."""
+        return {name: SIGN[shaft.opens] * self.speed[name] for name, shaft in self.rig.shaft.items()}
+
+    @property
+    def travel_speed(self) -> Floats:
+        """d(travel)/d(driver turn): cable [mm/deg], or 1 towards opening where fraction counts turn."""
+        if self.by_cable and self.cable_arm is not None:
+            return np.asarray(np.radians(self.cable_arm))
+        return np.full_like(self.turn, float(self.train.opens))
+
+    @property
+    def gain(self) -> dict[str, Floats]:
+        """Degrees of plate per mm of cable travel (per degree of driver turn without a cable)."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return {name: speed / self.travel_speed for name, speed in self.plate_speed.items()}
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Driver turn [deg] at the closing and at the opening end."""
+        return float(np.degrees(self.travel.closing)), float(np.degrees(self.travel.opening))
+
+    def at(self, turn: ArrayLike) -> Motion:
+        """The same motion at other driver turns [deg], any one-dimensional array."""
+        wanted = np.radians(np.atleast_1d(np.asarray(turn, float)))
+        return _sampled(self.train, self.travel, self.line, wanted)
+
+    def turn_at_fraction(self, fraction: ArrayLike) -> Floats:
+        """Driver turn [deg] at shares 0..1 of the travel, exact by closure."""
+        share = np.atleast_1d(np.asarray(fraction, float))
+        first, last = self.ends
+        if not self.by_cable or self.line is None:
+            return np.asarray(first + share * (last - first))
+        since, end = _pose_of(np.radians(first)), _pose_of(np.radians(last))
+        middle = _pose_of(np.radians(0.5 * (first + last)))
+        c, s = self.line.pose_at(share * self.line.taken(end, since), since, middle)
+        at = np.degrees(np.arctan2(s, c))
+        at = at + 360.0 * np.round((0.5 * (first + last) - at) / 360.0)
+        # the very ends are known; the closure comes to them through a square root
+        return np.where(share <= 0.0, first, np.where(share >= 1.0, last, at))
+
+    def at_fraction(self, fraction: ArrayLike) -> Motion:
+        """The same motion at shares 0..1 of its travel."""
+        return self.at(self.turn_at_fraction(fraction))
+
+    def columns(self) -> dict[str, Floats]:
+        """Plain columns, headings with units [mm, deg]."""
+        found: dict[str, Floats] = {"travel [%]": 100.0 * self.fraction, f"{self.rig.driver} [deg]": self.turn}
+        if self.cable is not None:
+            found["cable [mm]"] = self.cable
+        if self.pedal is not None:
+            found["pedal [mm]"] = self.pedal
+        found |= {f"{name} plate [deg]": angle for name, angle in self.plate_angle.items()}
+        found |= {
+            f"{name} turn [deg]": self.member_turn[name]
+            for name in self.rig.bellcrank
+            if name != self.rig.driver
+        }
+        return found
+
+    def to_frame(self) -> object:
+        """The columns as a pandas ``DataFrame``."""
+        return tables.as_frame(self.columns())
+
+    def __str__(self) -> str:
+        shown = tables.thinned(self.columns(), 13)
+        return f"{self.rig.title}: {len(self.turn)} positions\n{tables.text(shown)}"
+
+    __repr__ = __str__
+
+    def _repr_html_(self) -> str:
+        return tables.as_html(tables.thinned(self.columns(), 13), self.rig.title)
+
+
+def solve(rig: Linkage, *, positions: int = 91) -> Motion:
+    """Solve a linkage from its closing stop to its opening stop.
+
+    Parameters
+    ----------
+    rig : Linkage
+    positions : int, at least 2
+        Positions evenly spaced in driver turn, both ends included.
+
+    Returns
+    -------
+    Motion
+        Where a link comes to a toggle before the opening stop the travel ends there, and
+        ``Motion.travel`` says so.
+
+    Raises
+    ------
+    AssemblyError
+        A link cannot be fitted at all.
+
+    Examples
+    --------
+    >>> import linkage
+    >>> rig = linkage.read("demo/flat_six.toml")  # doctest: +SKIP
+    >>> run = linkage.solve(rig)  # doctest: +SKIP
+
+    References
+    ----------
+    See :mod:`linkage.closure`.
+    """
+    if isinstance(positions, bool) or int(positions) != positions or positions < 2:
+        raise ValueError(f"positions: must be a whole number of at least 2, got {positions!r}")
+    train = assemble(rig)
+    travel = _until_a_shaft_turns_back(train, find_travel(train))
+    turn = np.linspace(float(travel.closing), float(travel.opening), int(positions))
+    return _sampled(train, travel, cable_line(train), turn)
+
+
+def _pose_of(turn: Floats | float) -> Pose:
+    return np.cos(turn), np.sin(turn)
+
+
+def _sampled(train: Train, travel: Travel, line: CableLine | None, turn: Floats) -> Motion:
+    pose = walk(train, _pose_of(turn))
+    derivatives = gains(train, pose)
+    member_turn = _counted(train, travel, turn, pose)
+    cable, cable_arm, by_cable, fraction = _taken(train, travel, line, turn)
+    pedal = None
+    if train.rig.pedal is not None and train.rig.cable is not None and cable is not None:
+        pedal = (cable + train.dims["cable.free_play"]) * train.dims["pedal.ratio"]
+    return Motion(
+        train.rig,
+        train,
+        travel,
+        line,
+        np.degrees(turn),
+        pose,
+        {name: np.degrees(angle) for name, angle in member_turn.items()},
+        {name: d[0] for name, d in derivatives.items()},
+        {name: d[1] for name, d in derivatives.items()},
+        cable,
+        cable_arm,
+        pedal,
+        fraction,
+        by_cable,
+    )
+
+
+def _counted(train: Train, travel: Travel, turn: Floats, pose: Mapping[str, Pose]) -> dict[str, Floats]:
+    """Member turns [rad] with whole turns counted along the travel (an angle alone forgets them)."""
+    fine = np.linspace(float(travel.closing), float(travel.opening), _FINE)
+    along = walk(train, _pose_of(fine))
+    rising = fine if fine[-1] >= fine[0] else fine[::-1]
+    found = {}
+    for name, (c, s) in pose.items():
+        if name == train.driver:
+            found[name] = turn
+            continue
+        whole = np.unwrap(np.arctan2(along[name][1], along[name][0]))
+        angle = np.arctan2(s, c)
+        near = np.interp(turn, rising, whole if fine[-1] >= fine[0] else whole[::-1])
+        found[name] = angle + 2.0 * np.pi * np.round((near - angle) / (2.0 * np.pi))
+    return found
+
+
+def _taken(
+    train: Train, travel: Travel, line: CableLine | None, turn: Floats
+) -> tuple[Floats | None, Floats | None, bool, Floats]:
+    """Cable travel, its moment arm, whether the fraction counts cable, and the fraction."""
+    first, last = float(travel.closing), float(travel.opening)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        by_turn = np.nan_to_num((turn - first) / (last - first))
+    if line is None:
+        return None, None, False, by_turn
+    since = _pose_of(first)
+    cable = np.asarray(line.taken(_pose_of(turn), since))
+    arm = np.asarray(line.moment_arm(_pose_of(turn)))
+    through = line.moment_arm(_pose_of(np.linspace(first, last, _FINE)))
+    if last == first or np.min(through) * np.max(through) <= 0.0:
+        return cable, arm, False, by_turn
+    return cable, arm, True, cable / float(line.taken(_pose_of(last), since))
+
+
+def _until_a_shaft_turns_back(train: Train, travel: Travel) -> Travel:
+    """End the opening where a shaft, past its driving arm's dead centre, comes back to its own closing stop.
+
+    The closure run backwards looks only at the drawn side of a dead centre; a travel that crosses
+    one (a failed check of its own) is followed here, position by position.
+    """
+    first, last = float(travel.closing), float(travel.opening)
+    turn = np.linspace(first, last, _FINE)
+    angles = _counted(train, travel, turn, walk(train, _pose_of(turn)))
+    end, holds = _FINE, travel.opening_holds
+    for i, stop in enumerate(travel.stops):
+        shaft = train.rig.shaft.get(stop.member)
+        if shaft is None or train.shaft_opens[stop.member] != train.opens or stop.limits != "closing":
+            continue
+        past = SIGN[shaft.opens] * (stop.turn - angles[stop.member]) > _AT_A_STOP
+        if np.any(past) and int(np.argmax(past)) < end:
+            end, holds = int(np.argmax(past)), i
+    if end in (0, _FINE):
+        return travel
+    stop = travel.stops[int(holds)]
+    low, high = turn[end - 1], turn[end]
+    sign = SIGN[train.rig.shaft[stop.member].opens]
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        c, s = walk(train, _pose_of(middle))[stop.member]
+        low, high = (low, middle) if sign * (stop.turn - np.arctan2(s, c)) > 0.0 else (middle, high)
+    return dataclasses.replace(travel, opening=low, opening_holds=holds)

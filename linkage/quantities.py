@@ -1,0 +1,3 @@
+from typing import Literal
+Kind = Literal["length", "angle", "force", "torque", "spring_rate", "number"]
+def quantity_in(text: str, kind: Kind) -> float: ...
