@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from linkage.errors import Fault, DesignError, PathError
-from linkage.quantities import Kind, quantity_in
+from linkage.errors import DesignError, Fault, PathError
+from linkage.quantities import Kind, own_unit, quantity_in
 
 Point = tuple[float, float, float]
 Sense = Literal["ccw", "cw"]
@@ -23,35 +23,34 @@ SIGN: Mapping[str, float] = {"ccw": 1.0, "cw": -1.0}
 #: No part of an induction linkage is longer than this [mm]; larger numbers are slips of the pen.
 LARGEST_LENGTH = 100_000.0
 
+#: Most plates on one shaft.
+MOST_PLATES = 24
+
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """What a quantity is and where it may lie: ``low < value < high``, ends included if ``closed``."""
+    """What a quantity is and where it may lie, from ``low`` to ``high``, both included."""
 
     kind: Kind
     low: float = -math.inf
     high: float = math.inf
-    closed: bool = True
 
     def breaks(self, value: float) -> str:
         """Return the sentence that says how ``value`` breaks the rule, or an empty string."""
         if not math.isfinite(value):
             return f"must be a finite number, got {value}"
-        if self.closed and not self.low <= value <= self.high:
+        if not self.low <= value <= self.high:
             return f"must be from {self.low:g} to {self.high:g}{self._unit}, got {value:g}"
-        if not self.closed and not self.low < value < self.high:
-            if math.isfinite(self.low) and math.isfinite(self.high):
-                return f"must be more than {self.low:g} and less than {self.high:g}{self._unit}, got {value:g}"
-            return f"must be more than {self.low:g}{self._unit}, got {value:g}"
         return ""
 
     @property
     def _unit(self) -> str:
-        return {"length": " mm", "angle": " deg"}.get(self.kind, "")
+        unit = own_unit("mm", self.kind)
+        return f" {unit}" if unit else ""
 
 
-def _length(low: float = -LARGEST_LENGTH, high: float = LARGEST_LENGTH, *, closed: bool = True) -> dict[str, Any]:
-    return {"rule": Rule("length", low, high, closed)}
+def _length(low: float = -LARGEST_LENGTH, high: float = LARGEST_LENGTH) -> dict[str, Any]:
+    return {"rule": Rule("length", low, high)}
 
 
 def _size() -> dict[str, Any]:
@@ -105,11 +104,11 @@ class Member:
 class Shaft(Member):
     """A throttle shaft: a member that carries plates and ``opens`` one way."""
 
-    opens: Sense = "ccw"
+    opens: Sense = field(default="ccw", metadata={"needed": True})
     bore: float | None = field(default=None, metadata=_size())
     plates: int = 1
     shaft_diameter: float = field(default=0.0, metadata=_length(0.0))
-    plate_angle: PlateAngle = PlateAngle(0.0, 0.0, 90.0)
+    plate_angle: PlateAngle = field(default=PlateAngle(0.0, 0.0, 90.0), metadata={"needed": True})
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +171,7 @@ class Screw:
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """A stop beside those of each shaft's plate angles: at ``turn`` (from drawn) or at ``plate_angle`` [deg]."""
+    """A stop beside those of each shaft's plate angles, at ``turn`` (from drawn) or ``plate_angle`` [deg]."""
 
     name: str
     on: str
@@ -185,13 +184,16 @@ class Stop:
 @dataclass(frozen=True, slots=True)
 class Spring:
     """A return spring: torsion (``on``, ``preload`` [N.mm], ``rate`` [N.mm/deg]) or extension
-    (``pulls``, ``anchor``, ``free_length`` [mm], ``rate`` [N/mm], ``initial_tension`` [N])."""
+    (``pulls``, ``anchor``, ``free_length`` [mm], ``rate`` [N/mm], ``initial_tension`` [N]).
+
+    The rate of a torsion spring is of another kind: see the ``torsion`` rule beside its own.
+    """
 
     name: str
     on: str | None = None
     pulls: str | None = None
     preload: float = field(default=0.0, metadata=_rule("torque"))
-    rate: float = field(default=0.0, metadata=_rule("spring_rate"))
+    rate: float = field(default=0.0, metadata={**_rule("spring_rate"), "torsion": Rule("torsion_rate", 0.0, 1e9)})
     anchor: Point | None = field(default=None, metadata=_length())
     free_length: float | None = field(default=None, metadata=_size())
     initial_tension: float = field(default=0.0, metadata=_rule("force"))
@@ -235,6 +237,32 @@ class Limits:
     tilt: float = field(default=13.0, metadata=_angle(0.0, 90.0))
     gap: float = field(default=5.0, metadata=_length(0.0))
     wide_open_shortfall: float = field(default=2.0, metadata=_angle(0.0, 90.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """One of the ways in which a part may be given: the keys it ``needs`` and those it ``may`` have.
+
+    The first key tells which form it is. A key of another form does not go with it.
+    """
+
+    needs: tuple[str, ...]
+    may: tuple[str, ...] = ()
+
+
+#: The parts that can be given in more than one way.
+FORMS: Mapping[type, tuple[Form, ...]] = {
+    Arm: (Form(("radius", "angle"), ("station",)), Form(("pin",), ("station",))),
+    Cable: (
+        Form(("pulls", "casing_end"), ("casing_axis",)),
+        Form(("quadrant", "radius", "pull_turns"), ("casing_end", "casing_axis")),
+    ),
+    Stop: (Form(("turn",)), Form(("plate_angle",))),
+    Spring: (
+        Form(("on", "rate"), ("preload",)),
+        Form(("pulls", "anchor", "free_length", "rate"), ("initial_tension",)),
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -329,42 +357,69 @@ def _replaced(rig: Linkage, part: Any, path: str, keys: list[str], value: Any) -
     if key not in fields or key in ("name", "source", "changes", "units"):
         raise PathError(path, dimensions(rig))
     old = getattr(part, key)
-    if isinstance(old, tuple) and len(rest) == 1 and rest[0] in "xyz" and len(old) == 3:
+    rule = rule_of(part, fields[key])
+    if isinstance(old, tuple) and rule and rest in (["x"], ["y"], ["z"]):
         axis = "xyz".index(rest[0])
-        number = _checked(fields[key].metadata.get("rule"), path, value)
+        number = _checked(rule, path, value)
         return dataclasses.replace(part, **{key: (*old[:axis], number, *old[axis + 1 :])})
     if rest:
-        if old is None or isinstance(old, (str, int, float, tuple)):
+        if not isinstance(old, Mapping) and not dataclasses.is_dataclass(old):
             raise PathError(path, dimensions(rig))
         return dataclasses.replace(part, **{key: _replaced(rig, old, path, rest, value)})
     if isinstance(old, Mapping) or dataclasses.is_dataclass(old):
         raise PathError(path, dimensions(rig), f'"{path}" is a whole part; name one dimension of it')
-    return dataclasses.replace(part, **{key: _new_value(part, fields[key], old, path, value)})
+    if rule is None and key not in ("plates", *_WORDS, *_TEXTS):
+        raise PathError(path, dimensions(rig))
+    return dataclasses.replace(part, **{key: _new_value(part, fields[key], rule, path, value)})
 
 
-def _new_value(part: Any, at: dataclasses.Field[Any], old: Any, path: str, value: Any) -> Any:
-    rule = at.metadata.get("rule")
+def _new_value(part: Any, at: dataclasses.Field[Any], rule: Rule | None, path: str, value: Any) -> Any:
+    forms = FORMS.get(type(part), ())
+    for form in forms:
+        if getattr(part, form.needs[0]) is None:
+            continue
+        if value is None and at.name in form.needs:
+            raise _refused(path, "is needed and cannot be left out")
+        others = {k for other in forms for k in (*other.needs, *other.may)}
+        at_pin = isinstance(part, Arm) and part.pin is not None and at.name == "station"
+        if at_pin or at.name in others - {*form.needs, *form.may}:
+            raise _refused(path, f'does not go with "{form.needs[0]}", by which this part is given')
     if value is None:
-        if at.default is dataclasses.MISSING:
+        if at.default is dataclasses.MISSING or at.metadata.get("needed"):
             raise _refused(path, "is needed and cannot be left out")
         return at.default
     if rule is None:
-        allowed = _WORDS.get(at.name)
-        if at.name == "plates":
-            if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 24:
-                raise _refused(path, f"must be a whole number from 1 to 24, got {value!r}")
-        elif not isinstance(value, str) or (allowed is not None and value not in allowed):
-            want = " or ".join(f'"{w}"' for w in allowed) if allowed else "text"
-            raise _refused(path, f"must be {want}, got {value!r}")
+        return _new_word(at.name, path, value)
+    if at.name not in ("pivot", "pin", "anchor", "casing_end"):
+        return _checked(rule, path, value)
+    if isinstance(value, (str, Mapping)) or not isinstance(value, Iterable):
+        raise _refused(path, f"must be [x, y] or [x, y, z], got {value!r}")
+    numbers = [_checked(rule, path, v) for v in value]
+    if len(numbers) not in (2, 3):
+        raise _refused(path, f"must be [x, y] or [x, y, z], got {len(numbers)} numbers")
+    return (*numbers, *((getattr(part, at.name) or (0.0, 0.0, 0.0))[len(numbers) :]))
+
+
+def _new_word(name: str, path: str, value: Any) -> Any:
+    if name == "plates":
+        if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= MOST_PLATES:
+            raise _refused(path, f"must be a whole number from 1 to {MOST_PLATES}, got {value!r}")
         return value
-    if isinstance(old, tuple) or (at.name in ("pin", "anchor", "casing_end")):
-        numbers = [_checked(rule, path, v) for v in value]
-        if len(numbers) not in (2, 3):
-            raise _refused(path, f"must be [x, y] or [x, y, z], got {len(numbers)} numbers")
-        return (*numbers, *((old or (0.0, 0.0, 0.0))[len(numbers) :]))
-    return _checked(rule, path, value)
+    allowed = _WORDS.get(name)
+    if not isinstance(value, str) or (allowed is not None and value not in allowed):
+        want = " or ".join(f'"{w}"' for w in allowed) if allowed else "text"
+        raise _refused(path, f"must be {want}, got {value!r}")
+    return value
 
 
+def rule_of(part: Any, at: dataclasses.Field[Any]) -> Rule | None:
+    """Rule of a field of a part, None where the field is no quantity."""
+    if "torsion" in at.metadata and part.on is not None:
+        return at.metadata["torsion"]  # type: ignore[no-any-return]
+    return at.metadata.get("rule")
+
+
+_TEXTS = ("title", "customer", "drawing", "seen_from")
 _WORDS: Mapping[str, tuple[str, ...]] = {
     "opens": ("ccw", "cw"),
     "pull_turns": ("ccw", "cw"),
@@ -379,14 +434,15 @@ def _checked(rule: Rule, path: str, value: Any) -> float:
             value = quantity_in(value, rule.kind)
         except ValueError as error:
             raise _refused(path, str(error)) from None
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        try:
-            value = float(value)  # numpy scalars
-        except (TypeError, ValueError):
-            raise _refused(path, f"must be a number, got {value!r}") from None
-    if says := rule.breaks(float(value)):
+    try:
+        if isinstance(value, bool):
+            raise TypeError
+        number = float(value)  # numpy scalars too
+    except (TypeError, ValueError, OverflowError):
+        raise _refused(path, f"must be a number, got {value!r}") from None
+    if says := rule.breaks(number):
         raise _refused(path, says)
-    return float(value)
+    return number
 
 
 def _refused(path: str, says: str) -> DesignError:

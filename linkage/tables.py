@@ -7,7 +7,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-Columns = Mapping[str, Sequence[Any]]
+Columns = Mapping[str, Any]  # heading to a sequence of cells
 
 
 def number(value: Any) -> str:
@@ -71,3 +71,8 @@ def as_frame(columns: Columns) -> Any:
     except ImportError as error:  # pragma: no cover - depends on the installation
         raise ImportError("to_frame needs pandas: pip install pandas") from error
     return pd.DataFrame({name: list(column) for name, column in columns.items()})
+
+
+def length(mm: float, units: str) -> str:
+    """A length with its unit, as a sentence says it: ``"123.62 mm"`` or ``"4.867 in"``."""
+    return f"{mm:.2f} mm" if units == "mm" else f"{mm / 25.4:.3f} in"

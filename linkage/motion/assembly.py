@@ -128,9 +128,7 @@ def assemble(rig: Linkage, dims: Dimensions | None = None) -> Train:
     return Train(rig, dims, tuple(joints), opens, shaft_opens)
 
 
-def _linked(
-    step: Step, driving: ArmFrame, driven: ArmFrame, length: Numbers | None, at: Pose
-) -> Joint:
+def _linked(step: Step, driving: ArmFrame, driven: ArmFrame, length: Numbers | None, at: Pose) -> Joint:
     fitted = length is None
     drawn = closure.drawn_length(driving, driven)
     used = drawn if length is None else length
@@ -175,7 +173,8 @@ def _check_reach(joint: Joint, at: Pose, there: Pose) -> None:
 
 def reach(joint: Joint, at: Pose) -> tuple[Numbers, Numbers]:
     """Shortest and longest length [mm] with which a link could close when its driving member stands ``at``."""
-    assert joint.driving is not None and joint.driven is not None
+    assert joint.driving is not None
+    assert joint.driven is not None
     w = closure.minus(closure.pin(joint.driving, *at), joint.driven.centre)
     along = closure.dot(w, joint.driven.u)
     rho = np.sqrt(np.maximum(closure.dot(w, w) - along * along, 0.0))
@@ -219,9 +218,7 @@ def gains(train: Train, pose: Mapping[str, Pose]) -> dict[str, tuple[Numbers, Nu
     return _gains(train.driver, train.joints, pose)
 
 
-def _gains(
-    driver: str, joints: tuple[Joint, ...], pose: Mapping[str, Pose]
-) -> dict[str, tuple[Numbers, Numbers]]:
+def _gains(driver: str, joints: tuple[Joint, ...], pose: Mapping[str, Pose]) -> dict[str, tuple[Numbers, Numbers]]:
     one = np.ones_like(pose[driver][0])
     found = {driver: (one, 0.0 * one)}
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -238,14 +235,10 @@ def _gains(
     return found
 
 
-def _senses(
-    rig: Linkage, joints: tuple[Joint, ...], pose: Mapping[str, Pose]
-) -> tuple[dict[str, Numbers], Numbers]:
+def _senses(rig: Linkage, joints: tuple[Joint, ...], pose: Mapping[str, Pose]) -> tuple[dict[str, Numbers], Numbers]:
     """Which driver turn opens each shaft, and the train: the way most shafts open, else the first."""
     at_idle = _gains(rig.driver, joints, pose)
-    shaft_opens = {
-        name: np.sign(at_idle[name][0]) * SIGN[shaft.opens] for name, shaft in rig.shaft.items()
-    }
+    shaft_opens = {name: np.sign(at_idle[name][0]) * SIGN[shaft.opens] for name, shaft in rig.shaft.items()}
     votes = 2.0 * sum(np.nan_to_num(v) for v in shaft_opens.values()) + np.nan_to_num(
         next(iter(shaft_opens.values()), 0.0)
     )

@@ -66,9 +66,7 @@ class QuadrantCable:
 
     def taken(self, pose: Pose, since: Pose) -> Numbers:
         """Cable travel [mm] from one driver pose to another, less than half a turn apart."""
-        return self.reach * np.arctan2(
-            pose[1] * since[0] - pose[0] * since[1], pose[0] * since[0] + pose[1] * since[1]
-        )
+        return self.reach * np.arctan2(pose[1] * since[0] - pose[0] * since[1], pose[0] * since[0] + pose[1] * since[1])
 
     def moment_arm(self, pose: Pose) -> Numbers:
         """Moment arm [mm], ccw positive, the same everywhere."""

@@ -51,8 +51,7 @@ class Motion:
     def plate_angle(self) -> dict[str, Floats]:
         """Plate angle [deg] of every shaft, shape (n,) each."""
         return {
-            name: self.train.dims[f"shaft.{name}.plate_angle.idle"]
-            + SIGN[shaft.opens] * self.member_turn[name]
+            name: self.train.dims[f"shaft.{name}.plate_angle.idle"] + SIGN[shaft.opens] * self.member_turn[name]
             for name, shaft in self.rig.shaft.items()
         }
 
@@ -104,16 +103,17 @@ class Motion:
 
     def columns(self) -> dict[str, Floats]:
         """Plain columns, headings with units [mm, deg]."""
-        found: dict[str, Floats] = {"travel [%]": 100.0 * self.fraction, f"{self.rig.driver} [deg]": self.turn}
+        found: dict[str, Floats] = {
+            "travel [%]": 100.0 * self.fraction,
+            f"{self.rig.driver} [deg]": self.turn,
+        }
         if self.cable is not None:
             found["cable [mm]"] = self.cable
         if self.pedal is not None:
             found["pedal [mm]"] = self.pedal
         found |= {f"{name} plate [deg]": angle for name, angle in self.plate_angle.items()}
         found |= {
-            f"{name} turn [deg]": self.member_turn[name]
-            for name in self.rig.bellcrank
-            if name != self.rig.driver
+            f"{name} turn [deg]": self.member_turn[name] for name in self.rig.bellcrank if name != self.rig.driver
         }
         return found
 

@@ -8,7 +8,6 @@ trigonometric polynomial.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -135,9 +134,7 @@ def _lift(joint: Joint) -> Joint:
     """The joint with a last axis of length one, to meet the several toggles of a link."""
     forward = joint.forward and closure.Loop(*(_lifted(x) for x in joint.forward))
     backward = joint.backward and closure.Loop(*(_lifted(x) for x in joint.backward))
-    return Joint(
-        joint.step, _lifted(joint.ratio), _lifted(joint.offset), forward=forward, backward=backward
-    )
+    return Joint(joint.step, _lifted(joint.ratio), _lifted(joint.offset), forward=forward, backward=backward)
 
 
 def _back_last_axis(joint: Joint, pose: Pose, sign: float) -> Pose:
@@ -157,7 +154,7 @@ def find_travel(train: Train) -> Travel:
     )
     lows, highs = _bounds(train, stops)
     toggles = toggle_places(train)
-    ahead, behind, links = _nearest_toggles(train, toggles, 0.0)
+    ahead, behind, _ = _nearest_toggles(train, toggles, 0.0)
     with np.errstate(invalid="ignore"):
         low, low_by = _tightest(lows, np.maximum)
         high, high_by = _tightest(highs, np.minimum)
@@ -184,9 +181,7 @@ def find_travel(train: Train) -> Travel:
     )
 
 
-def _bounds(
-    train: Train, stops: tuple[StopPlace, ...]
-) -> tuple[list[tuple[int, Numbers]], list[tuple[int, Numbers]]]:
+def _bounds(train: Train, stops: tuple[StopPlace, ...]) -> tuple[list[tuple[int, Numbers]], list[tuple[int, Numbers]]]:
     """Stops as lower and upper bounds of the driver's opening turn [rad].
 
     A shaft that turns the wrong way meets its closing stop while the others open, and the reverse.

@@ -1,0 +1,52 @@
+"""What each link sees through the travel: transmission angle and rod-end tilt."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linkage import closure
+from linkage.motion import Motion
+
+Floats = NDArray[np.float64]
+
+
+def transmission_angles(run: Motion) -> dict[str, Floats]:
+    """Transmission angle of every link [deg], 0..180, shape (n,) each.
+
+    Between the link, seen along the driven axis, and the driven arm: 90 is best, 0 or 180 is the
+    toggle; so also for a link with a sideways offset.
+    """
+    found = {}
+    for joint in run.train.joints:
+        if joint.forward is not None:
+            at, there = run.pose[joint.step.driving], run.pose[joint.step.driven]
+            rate = closure.rates(joint.forward, *at, *there)
+            found[joint.step.by.name] = np.asarray(np.degrees(closure.transmission_angle(rate)))
+    return found
+
+
+def tilts(run: Motion) -> dict[str, tuple[Floats, Floats]]:
+    """Rod-end tilt [deg] at both ends of every link, in the order of its ``joins``, shape (n,) each.
+
+    Between the link and the plane square to the ball's bolt, which lies along the member's axis.
+    """
+    found = {}
+    for joint in run.train.joints:
+        if joint.driving is None or joint.driven is None:
+            continue
+        at, there = run.pose[joint.step.driving], run.pose[joint.step.driven]
+        line = closure.minus(closure.pin(joint.driving, *at), closure.pin(joint.driven, *there))
+        length = np.sqrt(closure.dot(line, line))
+        ends = [
+            np.degrees(np.arcsin(np.minimum(np.abs(closure.dot(line, arm.u)) / length, 1.0))) * np.ones_like(run.turn)
+            for arm in (joint.driving, joint.driven)
+        ]
+        forward = joint.step.by.joins[0] == f"{joint.step.driving}.{joint.step.arms[0]}"
+        found[joint.step.by.name] = (ends[0], ends[1]) if forward else (ends[1], ends[0])
+    return found
+
+
+def lengths(run: Motion) -> dict[str, float]:
+    """Centre distance of every link [mm], fitted or given."""
+    return {j.step.by.name: float(j.length) for j in run.train.joints if j.forward is not None}

@@ -1,0 +1,263 @@
+"""The verdict: each limit held against its figure, in one sentence that a craftsman understands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from linkage.answers import extremes, joints
+from linkage.answers.cable import CableReport
+from linkage.answers.checks import Check, Word, percent
+from linkage.answers.mismatch import Mismatch
+from linkage.answers.stops import Stops
+from linkage.motion import Motion
+from linkage.tables import length
+
+#: swing of the inner cable off the casing's axis that is still kind to it [deg]; common practice, no source
+CABLE_SWING = 10.0
+#: a limit on an angle has a band of caution this wide above it [deg]; common practice, no source
+CAUTION_BAND = 10.0
+
+
+def motion_checks(run: Motion, apart: Mismatch, ends: Stops, cable: CableReport | None) -> tuple[Check, ...]:
+    """Every check of the main job, in the order in which a builder would mend them."""
+    return (
+        *_direction(run),
+        *_reaching(run, ends),
+        *_mismatch(run, apart),
+        _transmission(run),
+        _toggle_margin(run),
+        *_tilt(run),
+        _shortfall(run),
+        *(() if cable is None else _cable(run, cable)),
+    )
+
+
+def _direction(run: Motion) -> Iterator[Check]:
+    wrong = [name for name, sense in run.train.shaft_opens.items() if sense != run.train.opens]
+    says = "every shaft opens when the driver turns " + ("ccw" if run.train.opens > 0 else "cw") + "."
+    if wrong:
+        names = " and ".join(f'"{name}"' for name in wrong)
+        says = (
+            f"{names} turns shut while the others open, so the train jams at the closing stop; move its link "
+            f"to the other side of that shaft (the arm 180 degrees on), or mend opens if it is drawn wrong."
+        )
+    yield Check(
+        "opening_direction",
+        "fail" if wrong else "pass",
+        float(len(wrong)),
+        0.0,
+        "shafts",
+        ", ".join(wrong),
+        says,
+    )
+
+
+def _reaching(run: Motion, ends: Stops) -> Iterator[Check]:
+    """The travel is ended by stops, not by a toggle, and no shaft turns back on the way."""
+    for side, end, link in (
+        ("closing", ends.closing, run.travel.toggle_links[0]),
+        ("opening", ends.opening, run.travel.toggle_links[1]),
+    ):
+        if end.holds is None:
+            yield Check(
+                f"{side}_stop", "fail", end.turn, None, "deg", f'link "{link}"' if link else "",
+                f'the {side} ends at a dead point of link "{link}", {end.turn:.2f} degrees of driver turn from '
+                f"drawn, before any {side} stop is met: the linkage can lock there; change that link's arms or length.",
+            )  # fmt: skip
+        else:
+            yield Check(
+                f"{side}_stop", "pass", end.turn, None, "deg", end.holds,
+                f'"{end.holds}" holds the {side}, {end.turn:.2f} degrees of driver turn from drawn.',
+            )  # fmt: skip
+    first, last = run.ends
+    if abs(last - first) < 1e-9:
+        yield Check(
+            "travel", "fail", 0.0, None, "deg", f"{ends.closing.holds} against {ends.opening.holds}",
+            f'there is no travel: "{ends.opening.holds}" stops the opening where "{ends.closing.holds}" '
+            f"stops the closing; one of the two stops stands on the wrong side.",
+        )  # fmt: skip
+        return
+    sense = float(run.train.opens)
+    back = {
+        name: extremes.lowest(run, lambda at, name=name: sense * at.plate_speed[name])  # type: ignore[misc]
+        for name, opens in run.train.shaft_opens.items()
+        if opens == run.train.opens
+    }
+    turning = [(name, e) for name, e in back.items() if e.value <= 0.0]
+    for name, at in turning[:1]:
+        yield Check(
+            "opens_throughout", "fail", at.value, 0.0, "deg/deg", f'shaft "{name}", by {percent(at.fraction)}',
+            f'shaft "{name}" stops opening and turns back before the end of the travel: its driving arm passes '
+            f"in line with the link; start that arm further from the line of the link.",
+        )  # fmt: skip
+    if not turning and back:
+        name, at = min(back.items(), key=lambda item: item[1].value)
+        yield Check(
+            "opens_throughout", "pass", at.value, 0.0, "deg/deg", f'shaft "{name}", {percent(at.fraction)}',
+            "every shaft goes on opening as long as the driver turns.",
+        )  # fmt: skip
+
+
+def _mismatch(run: Motion, apart: Mismatch) -> Iterator[Check]:
+    if len(run.rig.shaft) < 2:
+        return
+    limits = run.rig.limits
+    flow = apart.flow_at_idle_percent
+    air = "" if flow is None else f", about {flow:.1f} % of the idle air"
+    rows = [
+        ("mismatch_at_idle", apart.at_idle, limits.mismatch_at_idle, 0.0, f"at the closing stop{air}"),
+        ("mismatch_off_idle", apart.off_idle.value, limits.mismatch_off_idle, apart.off_idle.fraction,
+         "in the first 10 degrees of opening"),
+        ("mismatch_at_wide_open", apart.last.value, limits.mismatch_at_wide_open, apart.last.fraction,
+         "in the last 10 degrees of opening"),
+    ]  # fmt: skip
+    if apart.middle is not None:
+        middle = ("mismatch", apart.middle.value, limits.mismatch, apart.middle.fraction, "in mid travel")
+        rows.insert(2, middle)
+    for name, value, limit, at, region in rows:
+        bad = value > limit + 1e-9
+        mend = (
+            "; set the link lengths (or leave length out to have them fitted)"
+            if name == "mismatch_at_idle"
+            else "; re-clock the arms nearer to square with the link at mid travel"
+        )
+        yield Check(
+            name, "fail" if bad else "pass", value, limit, "deg", percent(at),
+            f"the plates stand {value:.3f} degrees apart {region}; the limit is {limit:g}{mend if bad else ''}.",
+        )  # fmt: skip
+
+
+def _transmission(run: Motion) -> Check:
+    limit = run.rig.limits.transmission_angle
+    lowest = {
+        name: extremes.lowest(run, lambda at, name=name: _from_line(at, name))  # type: ignore[misc]
+        for name in run.rig.link
+    }
+    if not lowest:
+        return Check("transmission_angle", "pass", None, limit, "deg", "", "there is no link to bind.")
+    name, least = min(lowest.items(), key=lambda item: item[1].value)
+    word: Word = "pass"
+    says = f'link "{name}" meets its driven arm at {least.value:.1f} degrees at the least ({percent(least.fraction)})'
+    if least.value < limit:
+        word, says = (
+            "fail",
+            says + f"; below {limit:g} it binds and every play is magnified: re-clock that arm.",
+        )
+    elif least.value < limit + CAUTION_BAND:
+        word, says = "caution", says + f"; it works, but {limit + CAUTION_BAND:g} or more is kinder."
+    else:
+        says += ", well clear of binding."
+    return Check(
+        "transmission_angle",
+        word,
+        least.value,
+        limit,
+        "deg",
+        f'link "{name}", {percent(least.fraction)}',
+        says,
+    )
+
+
+def _from_line(run: Motion, link: str) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    angle = joints.transmission_angles(run)[link]
+    return np.minimum(angle, 180.0 - angle)
+
+
+def _toggle_margin(run: Motion) -> Check:
+    limit = run.rig.limits.toggle_margin
+    margins = [float(np.degrees(m)) for m in run.travel.before_toggle]
+    side = int(np.argmin(margins))
+    margin, link = margins[side], run.travel.toggle_links[side]
+    end = ("closing", "opening")[side]
+    if not np.isfinite(margin):
+        return Check("toggle_margin", "pass", None, limit, "deg", "", "no link comes to a dead point anywhere.")
+    bad = margin < limit
+    mend = (
+        "; an adjuster or a worn stop could carry it over: move the arms away from the line of the link" if bad else ""
+    )
+    return Check(
+        "toggle_margin", "fail" if bad else "pass", margin, limit, "deg", f'link "{link}", beyond the {end} stop',
+        f'{margin:.1f} degrees of driver turn are left beyond the {end} stop to the dead point of link "{link}"{mend}.',
+    )  # fmt: skip
+
+
+def _tilt(run: Motion) -> Iterator[Check]:
+    """The link whose tilt comes nearest to its own limit."""
+    found = []
+    for name, link in run.rig.link.items():
+        limit = run.rig.limits.tilt if link.tilt_limit is None else link.tilt_limit
+        most = extremes.highest(run, lambda at, name=name: np.maximum(*joints.tilts(at)[name]))  # type: ignore[misc]
+        found.append((most.value - limit, name, most, limit))
+    if not found:
+        return
+    _, name, most, limit = max(found, key=lambda row: row[0])
+    bad = most.value > limit
+    mend = "; bring the two arms nearer to one plane, or lengthen the link" if bad else ""
+    yield Check(
+        "tilt", "fail" if bad else "pass", most.value, limit, "deg", f'link "{name}", {percent(most.fraction)}',
+        f'the rod ends of link "{name}" tilt {most.value:.1f} degrees; the joint allows {limit:g}{mend}.',
+    )  # fmt: skip
+
+
+def _shortfall(run: Motion) -> Check:
+    limit = run.rig.limits.wide_open_shortfall
+    at_end = run.at(run.ends[1]).plate_angle
+    lacks = {
+        name: float(run.train.dims[f"shaft.{name}.plate_angle.wide_open"] - angle[0]) for name, angle in at_end.items()
+    }
+    name, most = max(lacks.items(), key=lambda item: item[1])
+    most = 0.0 if abs(most) < 1e-9 else most
+    bad = most > limit
+    says = f'shaft "{name}" is {most:.2f} degrees short of wide open at the opening stop'
+    says += f"; more than {limit:g} costs power." if bad else f"; up to {limit:g} is allowed."
+    if most <= 0.0:
+        says = "every shaft reaches its wide-open stop."
+    return Check("wide_open_shortfall", "fail" if bad else "pass", most, limit, "deg", f'shaft "{name}"', says)
+
+
+def _cable(run: Motion, report: CableReport) -> Iterator[Check]:
+    cable, units, driver = run.rig.cable, run.rig.units, run.rig.driver
+    assert cable is not None
+    says = f'the pull turns "{driver}" {report.turns}, which opens the throttles.'
+    if not report.opens:
+        says = f'the pull turns "{driver}" {report.turns}, which shuts the throttles; ' + ", ".join(report.mends) + "."
+    yield Check("pull_direction", "pass" if report.opens else "fail", None, None, "", f'"{driver}"', says)
+    yield Check(
+        "cable_dead_centre", "fail" if report.dead_centre else "pass", None, None, "", f'"{driver}"',
+        "the cable passes in line with its arm inside the travel, where it can only hold, not pull: re-clock the arm."
+        if report.dead_centre else "the cable keeps its lever arm through the whole travel.",
+    )  # fmt: skip
+    if report.least_angle is not None:
+        at, limit = report.least_angle, run.rig.limits.transmission_angle
+        low = at.value < limit
+        mend = "; below that the pull grows heavy and the progression steep" if low else ""
+        yield Check(
+            "cable_angle", "caution" if low else "pass", at.value, limit, "deg", percent(at.fraction),
+            f"the cable meets its arm at {at.value:.1f} degrees at the least; {limit:g} or more is wanted{mend}.",
+        )  # fmt: skip
+    if report.swing is not None:
+        over = report.swing > CABLE_SWING
+        what = "off the casing's axis" if report.off_axis else "to either side of its mean direction"
+        mend = "; aim the casing at the middle of the pin's arc or use a swivelling end" if over else ""
+        yield Check(
+            "cable_swing", "caution" if over else "pass", report.swing, CABLE_SWING, "deg", "casing end",
+            f"the inner cable swings {report.swing:.1f} degrees {what}; up to {CABLE_SWING:g} is kind to it{mend}.",
+        )  # fmt: skip
+    if cable.travel is not None and report.opens:
+        short = report.needed > cable.travel + 1e-9
+        yield Check(
+            "cable_travel", "fail" if short else "pass", report.needed, cable.travel, "mm", "opening stop",
+            f"the travel takes {length(report.needed, units)} of cable with the free play; the pedal gives "
+            f"{length(cable.travel, units)}{': wide open is not reached' if short else ''}.",
+        )  # fmt: skip
+    pedal = run.rig.pedal
+    if pedal is not None and pedal.travel is not None and report.opens:
+        needed = report.needed * pedal.ratio
+        short = needed > pedal.travel + 1e-9
+        yield Check(
+            "pedal_travel", "fail" if short else "pass", needed, pedal.travel, "mm", "opening stop",
+            f"the pad travels {length(needed, units)}; it has {length(pedal.travel, units)}"
+            f"{': it meets the floor before wide open' if short else ''}.",
+        )  # fmt: skip
