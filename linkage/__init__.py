@@ -13,9 +13,10 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from linkage.design_file import parse, read, to_text, write
+    from linkage.design_file.read import parse, read
+    from linkage.design_file.write import to_text, write
     from linkage.errors import AssemblyError, DesignError, LinkageError, OutputError, PathError
-    from linkage.motion import Motion, solve
+    from linkage.motion.solve import Motion, solve
     from linkage.parts import Linkage, dimensions
 
 __version__ = "0.1.0"

@@ -37,6 +37,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from linkage import trig_zeros
+
 Numbers = Any  # a float or an ndarray of floats: every function broadcasts
 Vector = tuple[Numbers, Numbers, Numbers]
 
@@ -90,9 +92,7 @@ def minus(a: Vector, b: Vector) -> Vector:
 
 def pin(arm: ArmFrame, c: Numbers, s: Numbers) -> Vector:
     """Place of an arm's pin [mm] when its member has turned by the angle with cosine ``c``, sine ``s``."""
-    x, y, z = (
-        arm.centre[i] + arm.r * (c * arm.e1[i] + s * arm.e2[i]) for i in range(3)
-    )
+    x, y, z = (arm.centre[i] + arm.r * (c * arm.e1[i] + s * arm.e2[i]) for i in range(3))
     return (x, y, z)
 
 
@@ -127,6 +127,7 @@ def loop(driving: ArmFrame, driven: ArmFrame, length: Numbers, branch: Numbers) 
     )  # fmt: skip
 
 
+@np.errstate(invalid="ignore", divide="ignore")
 def close(link: Loop, c: Numbers, s: Numbers) -> tuple[Numbers, Numbers]:
     """Cosine and sine of the driven turn for the cosine ``c`` and sine ``s`` of the driving turn.
 
@@ -138,6 +139,21 @@ def close(link: Loop, c: Numbers, s: Numbers) -> tuple[Numbers, Numbers]:
     rho2 = w1 * w1 + w2 * w2
     root = link.branch * np.sqrt(rho2 - k * k)
     return (w1 * k - w2 * root) / rho2, (w2 * k + w1 * root) / rho2
+
+
+@np.errstate(invalid="ignore", divide="ignore")
+def close_and_rate(link: Loop, c: Numbers, s: Numbers) -> tuple[Numbers, Numbers, Numbers]:
+    """:func:`close` and d(driven turn)/d(driving turn) in one go, for many linkages at many positions."""
+    pc, qs = link.p1 * c, link.q1 * s
+    w1, dw1 = link.g1 + pc + qs, link.q1 * c - link.p1 * s
+    pc, qs = link.p2 * c, link.q2 * s
+    w2, dw2 = link.g2 + pc + qs, link.q2 * c - link.p2 * s
+    pc, qs = link.k1 * c, link.k2 * s
+    k, dk = link.k0 + pc + qs, link.k2 * c - link.k1 * s
+    rho2 = w1 * w1 + w2 * w2
+    root = link.branch * np.sqrt(rho2 - k * k)
+    c2, s2 = (w1 * k - w2 * root) / rho2, (w2 * k + w1 * root) / rho2
+    return c2, s2, (dw1 * c2 + dw2 * s2 - dk) / root
 
 
 def branch_of(link: Loop, c: Numbers, s: Numbers, c2: Numbers, s2: Numbers) -> Numbers:
@@ -162,6 +178,7 @@ class Rates(NamedTuple):
     moment: Numbers
 
 
+@np.errstate(invalid="ignore", divide="ignore", over="ignore")
 def rates(link: Loop, c: Numbers, s: Numbers, c2: Numbers, s2: Numbers) -> Rates:
     """First and second derivative and the transmission angle's parts at a closed position.
 
@@ -171,7 +188,7 @@ def rates(link: Loop, c: Numbers, s: Numbers, c2: Numbers, s2: Numbers) -> Rates
     w2 = link.g2 + link.p2 * c + link.q2 * s
     k = link.k0 + link.k1 * c + link.k2 * s
     dw1, dw2, dk = link.q1 * c - link.p1 * s, link.q2 * c - link.p2 * s, link.k2 * c - link.k1 * s
-    moment = w2 * c2 - w1 * s2  # = -S: w along the driven pin's direction of travel
+    moment = np.subtract(w2 * c2, w1 * s2)  # = -S: w along the driven pin's direction of travel
     ratio = (dk - dw1 * c2 - dw2 * s2) / moment
     second = (
         (link.k0 - k)
@@ -208,6 +225,7 @@ class Sensitivity(NamedTuple):
     driven_centre: Vector
 
 
+@np.errstate(invalid="ignore", divide="ignore", over="ignore")
 def sensitivity(
     driving: ArmFrame, driven: ArmFrame, c: Numbers, s: Numbers, c2: Numbers, s2: Numbers
 ) -> Sensitivity:
@@ -238,34 +256,24 @@ def sensitivity(
 def toggles(link: Loop) -> Numbers:
     """Driving turns [rad] at which the link is at a toggle (dead point of the driven arm).
 
-    ``rho^2 - k^2`` is a trigonometric polynomial of second degree in the driving turn, so there
-    are at most four; they are the roots on the unit circle of a quartic.
+    There ``rho^2 = k^2``, a trigonometric polynomial of second degree in the driving turn: at most
+    four. A change point (the link comes to a toggle and back without losing reach) comes twice.
 
     Returns
     -------
     ndarray, shape (..., 4)
-        Angles in (-pi, pi], ``nan`` in unused places.
+        Angles in (-pi, pi], in no order, ``nan`` in unused places. Good to rounding where the link
+        loses its reach; two toggles nearer than some 1e-7 rad are taken for a change point.
     """
-    parts = np.broadcast_arrays(*(np.asarray(x, float) for x in link[:9]))
-    g1, p1, q1, g2, p2, q2, k0, k1, k2 = parts
-    # each factor is g + p cos + q sin = g + m z + conj(m)/z on |z| = 1, with m = (p - i q) / 2
-    coefficients = np.zeros((*g1.shape, 5), complex)  # of z^0 .. z^4 in z^2 (rho^2 - k^2)
+    g1, p1, q1, g2, p2, q2, k0, k1, k2 = (np.asarray(x, float) for x in link[:9])
+    mean: Numbers = 0.0
+    first: Numbers = 0.0
+    second: Numbers = 0.0
+    size: Numbers = 0.0
     for g, p, q, sign in ((g1, p1, q1, 1.0), (g2, p2, q2, 1.0), (k0, k1, k2, -1.0)):
-        m = 0.5 * (p - 1j * q)
-        coefficients[..., 4] += sign * m * m
-        coefficients[..., 3] += sign * 2.0 * g * m
-        coefficients[..., 2] += sign * (g * g + 2.0 * (m * m.conj()).real)
-    coefficients[..., 1] = coefficients[..., 3].conj()
-    coefficients[..., 0] = coefficients[..., 4].conj()
-    found = np.full((*g1.shape, 4), np.nan)
-    for index in np.ndindex(g1.shape):
-        # numpy.roots drops leading zeros; a double root (change point) comes back split by ~1e-8
-        row = coefficients[index]
-        size = np.max(np.abs(row))
-        row = np.where(np.abs(row) < 1e-15 * size, 0.0, row)
-        if size == 0.0 or not np.isfinite(size):
-            continue
-        roots = np.roots(row[::-1])
-        on_circle = np.angle(roots[np.abs(np.abs(roots) - 1.0) < 1e-6])
-        found[index][: on_circle.size] = on_circle
-    return found
+        m = p - 1j * q  # g + p cos + q sin = g + Re(m z) with z = cos + i sin
+        mean = mean + sign * (g * g + 0.5 * (p * p + q * q))
+        first = first + sign * 2.0 * g * m
+        second = second + sign * 0.5 * m * m
+        size = size + (np.abs(g) + np.abs(m)) ** 2
+    return trig_zeros.zeros(mean, first, second, size)

@@ -78,6 +78,7 @@ class Arm:
     angle: float | None = field(default=None, metadata=_angle())
     station: float = field(default=0.0, metadata=_length())
     pin: Point | None = field(default=None, metadata=_length())
+    width: float | None = field(default=None, metadata=_length(0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +99,7 @@ class Member:
     axis: Point = (0.0, 0.0, 1.0)
     arm: Mapping[str, Arm] = field(default_factory=dict)
     friction_torque: float = field(default=0.0, metadata=_rule("torque"))
+    hub_diameter: float | None = field(default=None, metadata=_length(0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +153,7 @@ class Cable:
     casing_axis: Point | None = None
     travel: float | None = field(default=None, metadata=_size())
     free_play: float = field(default=0.0, metadata=_length(0.0))
+    efficiency: float = field(default=1.0, metadata=_rule("number", 0.05, 1.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +224,28 @@ class Heat:
 
 
 @dataclass(frozen=True, slots=True)
+class Air:
+    """Air at the mouths of the bores and the manifold ``pressure_ratio`` behind the plates.
+
+    ``ambient_pressure`` [kPa], ``ambient_temperature`` [deg C], ``discharge_coefficient`` [-].
+    """
+
+    pressure_ratio: float = field(metadata=_rule("number", 0.01, 0.9999))
+    discharge_coefficient: float = field(default=0.8, metadata=_rule("number", 0.05, 1.0))
+    ambient_pressure: float = field(default=101.325, metadata=_rule("number", 10.0, 200.0))
+    ambient_temperature: float = field(default=20.0, metadata=_rule("number", -60.0, 80.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Play:
+    """Play of the joints: ``pin`` [mm], all the shake of one pin in its hole or ball in its race;
+    ``coupling`` [deg], all the shake of one coupling."""
+
+    pin: float = field(default=0.0, metadata=_length(0.0, 10.0))
+    coupling: float = field(default=0.0, metadata=_angle(0.0, 30.0))
+
+
+@dataclass(frozen=True, slots=True)
 class Limits:
     """What the verdict holds the design to. The defaults are common practice, no source, but where
     a line says otherwise; degrees, ``gap`` in mm."""
@@ -265,6 +290,22 @@ FORMS: Mapping[type, tuple[Form, ...]] = {
 }
 
 
+def form_of(part: Any) -> Form | None:
+    """Return the form in which a part is given, None for parts that have only one."""
+    forms = FORMS.get(type(part), ())
+    return next((form for form in forms if getattr(part, form.needs[0]) is not None), None)
+
+
+def other_keys(part: Any) -> set[str]:
+    """Keys that do not go with the form in which a part is given."""
+    form = form_of(part)
+    if form is None:
+        return set()
+    at_pin = {"station"} if isinstance(part, Arm) and part.pin is not None else set()  # it is in the pin's z
+    every = {key for other in FORMS[type(part)] for key in (*other.needs, *other.may)}
+    return at_pin | every - {*form.needs, *form.may}
+
+
 @dataclass(frozen=True, slots=True)
 class Source:
     """The design file a linkage was read from: its path as given and its whole text."""
@@ -295,6 +336,8 @@ class Linkage:
     spring: Mapping[str, Spring] = field(default_factory=dict)
     tolerance: Tolerance | None = None
     heat: Heat | None = None
+    air: Air | None = None
+    play: Play | None = None
     limits: Limits = Limits()
     customer: str = ""
     drawing: str = ""
@@ -374,23 +417,17 @@ def _replaced(rig: Linkage, part: Any, path: str, keys: list[str], value: Any) -
 
 
 def _new_value(part: Any, at: dataclasses.Field[Any], rule: Rule | None, path: str, value: Any) -> Any:
-    forms = FORMS.get(type(part), ())
-    for form in forms:
-        if getattr(part, form.needs[0]) is None:
-            continue
-        if value is None and at.name in form.needs:
-            raise _refused(path, "is needed and cannot be left out")
-        others = {k for other in forms for k in (*other.needs, *other.may)}
-        at_pin = isinstance(part, Arm) and part.pin is not None and at.name == "station"
-        if at_pin or at.name in others - {*form.needs, *form.may}:
-            raise _refused(path, f'does not go with "{form.needs[0]}", by which this part is given')
+    form = form_of(part)
+    if form is not None and at.name in other_keys(part):
+        raise _refused(path, f'does not go with "{form.needs[0]}", by which this part is given')
     if value is None:
-        if at.default is dataclasses.MISSING or at.metadata.get("needed"):
+        needed = form is not None and at.name in form.needs
+        if needed or at.default is dataclasses.MISSING or at.metadata.get("needed"):
             raise _refused(path, "is needed and cannot be left out")
         return at.default
     if rule is None:
         return _new_word(at.name, path, value)
-    if at.name not in ("pivot", "pin", "anchor", "casing_end"):
+    if not str(at.type).startswith("Point"):
         return _checked(rule, path, value)
     if isinstance(value, (str, Mapping)) or not isinstance(value, Iterable):
         raise _refused(path, f"must be [x, y] or [x, y, z], got {value!r}")
@@ -456,7 +493,7 @@ def dimensions(rig: Linkage) -> dict[str, float]:
     -------
     dict of str to float
         [mm], [deg], [N], [N.mm]. Optional quantities that the design leaves out (a fitted link's
-        length) do not appear.
+        length), or that do not go with the way in which a part is given, do not appear.
     """
     return dict(_numbers(rig, ""))
 
@@ -466,12 +503,13 @@ def _numbers(part: Any, path: str) -> Iterator[tuple[str, float]]:
         for name, value in part.items():
             yield from _numbers(value, f"{path}{name}.")
         return
+    passed = other_keys(part)
     for at in dataclasses.fields(part):
         value = getattr(part, at.name)
         if isinstance(value, Mapping) or dataclasses.is_dataclass(value):
             if at.name != "source":
                 yield from _numbers(value, f"{path}{at.name}.")
-        elif at.metadata.get("rule") is None or value is None:
+        elif at.metadata.get("rule") is None or value is None or at.name in passed:
             continue
         elif isinstance(value, tuple):
             yield from ((f"{path}{at.name}.{axis}", v) for axis, v in zip("xyz", value, strict=True))

@@ -54,9 +54,7 @@ def faults(rig: Linkage) -> list[Fault]:
         first, second = ends(by)
         place = _place(by)
         if first == second:
-            found.append(
-                Fault(place + ", joins", f'both ends are on "{first}"', "join two different members")
-            )
+            found.append(Fault(place + ", joins", f'both ends are on "{first}"', "join two different members"))
             continue
         twice = second if second in driven_by else first
         other = driven_by[twice]

@@ -73,6 +73,34 @@ def open_area_fraction(plate_angle: ArrayLike, *, shut: ArrayLike = 0.0, shaft_r
     return np.asarray(np.where(ratio <= a, full, np.maximum(open_part, 0.0)))
 
 
+def open_area_slope(plate_angle: ArrayLike, *, shut: ArrayLike = 0.0, shaft_ratio: ArrayLike = 0.0) -> Floats:
+    """Derivative of :func:`open_area_fraction` by the plate angle [1/deg].
+
+    Zero below the shut angle and where the plate hides behind the shaft; at the shut angle itself
+    the slope on the opening side.
+
+    Parameters
+    ----------
+    plate_angle, shut, shaft_ratio : array_like
+        As for :func:`open_area_fraction` [deg, deg, -].
+
+    References
+    ----------
+    Heywood 1988, §7.6, differentiated.
+    """
+    a = np.asarray(shaft_ratio, float)
+    low = np.radians(np.asarray(shut, float))
+    psi = np.radians(np.asarray(plate_angle, float))
+    past = np.where(psi > 0.5 * np.pi, -1.0, 1.0)
+    folded = 0.5 * np.pi - np.abs(psi - 0.5 * np.pi)
+    ratio = np.cos(folded) / np.cos(low)
+    safe = np.maximum(np.maximum(ratio, a), 1e-300)
+    chord = np.sqrt(np.maximum((safe - a) * (safe + a), 0.0))
+    by_ratio = 1.0 - (2.0 / np.pi) * (np.arcsin(np.clip(a / safe, 0.0, 1.0)) - a * chord / safe**2)
+    slope = past * np.sin(folded) / np.cos(low) * by_ratio * (np.pi / 180.0)
+    return np.asarray(np.where((ratio <= a) | (folded < low), 0.0, slope))
+
+
 def open_area(run: Motion) -> dict[str, Floats | None]:
     """Open area of every shaft [mm^2], all its plates together, shape (n,) each; None without a bore."""
     found: dict[str, Floats | None] = {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,8 +11,9 @@ from numpy.typing import NDArray
 from linkage import closure
 from linkage.answers import extremes
 from linkage.answers.extremes import Extreme
-from linkage.closure import Vector
+from linkage.closure import Numbers, Vector
 from linkage.motion import Motion, PinCable
+from linkage.parts import Member
 from linkage.tables import length
 from linkage.train import split_pin
 
@@ -52,10 +54,10 @@ def cable_report(run: Motion) -> CableReport | None:
     assert fine.cable is not None
     dead = bool(np.min(fine.cable_arm) * np.max(fine.cable_arm) <= 0.0)
     opens = bool(drawn * run.train.opens > 0.0)
-    least = swing = None
+    least = swing_off = None
     if isinstance(line, PinCable):
         least = extremes.lowest(run, cable_angle)
-        swing = _swing(line, fine, cable.casing_axis)
+        swing_off = float(swing(line, run.travel.closing, run.travel.opening, cable.casing_axis))
     return CableReport(
         turns="ccw" if drawn > 0.0 else "cw",
         opens=opens,
@@ -63,7 +65,7 @@ def cable_report(run: Motion) -> CableReport | None:
         needed=float(np.max(np.abs(fine.cable))) + float(run.train.dims["cable.free_play"]),
         dead_centre=dead,
         least_angle=least,
-        swing=swing,
+        swing=swing_off,
         off_axis=cable.casing_axis is not None,
     )
 
@@ -82,22 +84,29 @@ def cable_way(run: Motion) -> Vector | None:
     line = run.line
     if not isinstance(line, PinCable):
         return None
-    return _way(line, run)
+    return line.way(run.pose[run.rig.driver])
 
 
-def _way(line: PinCable, run: Motion) -> Vector:
-    out = closure.minus(closure.pin(line.arm, *run.pose[run.rig.driver]), line.casing.centre)
-    run_length = np.sqrt(closure.dot(out, out))
-    return (out[0] / run_length, out[1] / run_length, out[2] / run_length)
+def swing(line: PinCable, first: Numbers, last: Numbers, axis: Vector | None) -> Numbers:
+    """Swing of the inner cable [deg] between two driver turns [rad]: the most off the casing's axis,
+    or half of the whole swing without one; any broadcastable shapes.
 
-
-def _swing(line: PinCable, fine: Motion, axis: tuple[float, float, float] | None) -> float:
-    way = np.stack(np.broadcast_arrays(*_way(line, fine)), axis=-1)
+    The run swings one way between the turns at which it touches the pin's circle, so the ends and
+    those turns tell.
+    """
+    with np.errstate(invalid="ignore"):
+        places = [(np.cos(first), np.sin(first)), (np.cos(last), np.sin(last))]
+        for pose in line.tangents():
+            turn = np.arctan2(pose[1], pose[0])
+            turn = turn + 2.0 * np.pi * np.round((0.5 * (first + last) - turn) / (2.0 * np.pi))
+            inside = (turn - first) * (turn - last) < 0.0
+            places.append(tuple(np.where(inside, p, q) for p, q in zip(pose, places[0], strict=True)))
+    ways = [line.way(pose) for pose in places]
     if axis is not None:
-        along = way @ np.asarray(axis)
-        return float(np.degrees(np.max(np.arccos(np.clip(along, -1.0, 1.0)))))
-    apart = np.clip(way @ way.T, -1.0, 1.0)
-    return 0.5 * float(np.degrees(np.max(np.arccos(apart))))
+        cosines = [closure.dot(way, axis) for way in ways]
+        return np.degrees(np.arccos(np.clip(np.minimum.reduce(cosines), -1.0, 1.0)))
+    cosines = [closure.dot(a, b) for a, b in itertools.combinations(ways, 2)]
+    return 0.5 * np.degrees(np.arccos(np.clip(np.minimum.reduce(cosines), -1.0, 1.0)))
 
 
 def _mends(run: Motion) -> tuple[str, ...]:
@@ -113,21 +122,25 @@ def _mends(run: Motion) -> tuple[str, ...]:
             other_side,
         )
     member, arm = split_pin(cable.pulls or "")
-    part = rig.members[member].arm[arm]
-    pivot = rig.members[member].pivot
-    end = cable.casing_end or pivot
+    on = rig.members[member]
+    part = on.arm[arm]
     if part.angle is not None:
         arm_there = f"angle = {(part.angle + 180.0) % 360.0:g}"
     else:
-        pin = part.pin or pivot
-        arm_there = f"pin at {_point(2 * pivot[0] - pin[0], 2 * pivot[1] - pin[1], rig.units)}"
+        arm_there = f"pin at {_across(part.pin or on.pivot, on, rig.units)}"
+    turned = ", the casing's axis turned about too" if cable.casing_axis is not None else ""
     return (
         f'put the arm "{member}.{arm}" on the other side of its pivot ({arm_there})',
         f"or bring the casing end in from the other side "
-        f"(for instance {_point(2 * pivot[0] - end[0], 2 * pivot[1] - end[1], rig.units)})",
+        f"(for instance {_across(cable.casing_end or on.pivot, on, rig.units)}{turned})",
         other_side,
     )
 
 
-def _point(x: float, y: float, units: str) -> str:
-    return f"x {length(x, units)}, y {length(y, units)}"
+def _across(point: Vector, member: Member, units: str) -> str:
+    """The point half a turn on about a member's axis, in words; z only where it is not nothing."""
+    out = closure.minus(point, member.pivot)
+    along = closure.dot(out, member.axis)
+    there = [o + 2.0 * along * u - 2.0 * w for o, u, w in zip(point, member.axis, out, strict=True)]
+    told = [f"{name} {length(at, units)}" for name, at in zip("xyz", there, strict=True)]
+    return ", ".join(told if abs(there[2]) > 1e-9 else told[:2])

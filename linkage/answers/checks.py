@@ -38,4 +38,4 @@ def worst(checks: Iterable[Check]) -> Word:
 
 def percent(fraction: float) -> str:
     """A share of the travel as the sentences say it."""
-    return f"{100.0 * fraction:.0f} % of the travel"
+    return f"{abs(100.0 * fraction):.0f} % of the travel"  # never "-0 %"

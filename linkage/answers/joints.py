@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -50,3 +52,38 @@ def tilts(run: Motion) -> dict[str, tuple[Floats, Floats]]:
 def lengths(run: Motion) -> dict[str, float]:
     """Centre distance of every link [mm], fitted or given."""
     return {j.step.by.name: float(j.length) for j in run.train.joints if j.forward is not None}
+
+
+@dataclass(frozen=True, slots=True)
+class StationOffset:
+    """How far the two ends of a link stand apart along their axes [mm]: as drawn, and the ``largest`` that
+    the rod ends' tilt ``limit`` [deg] permits."""
+
+    offset: float
+    largest: float
+    limit: float
+
+
+def station_offsets(run: Motion) -> dict[str, StationOffset]:
+    """Station offset of every link between parallel axes, drawn and permitted.
+
+    A fitted link grows with its offset: its length seen along the axes stays, so the largest offset is
+    that length times tan(limit). A link of given length keeps it: its length times sin(limit). Links
+    between axes that are not parallel have no one offset and are left out.
+    """
+    found = {}
+    for joint in run.train.joints:
+        if joint.driving is None or joint.driven is None:
+            continue
+        across = closure.cross(joint.driving.u, joint.driven.u)
+        if np.sqrt(closure.dot(across, across)) > 1e-9:
+            continue
+        name, size = joint.step.by.name, float(joint.length)
+        limit = run.rig.link[name].tilt_limit
+        limit = run.rig.limits.tilt if limit is None else limit
+        offset = abs(float(closure.dot(closure.minus(joint.driving.centre, joint.driven.centre), joint.driven.u)))
+        flat = np.sqrt(max(size * size - offset * offset, 0.0))
+        angle = np.radians(limit)
+        largest = flat * np.tan(angle) if joint.fitted else size * np.sin(angle)
+        found[name] = StationOffset(offset, float(largest), limit)
+    return found

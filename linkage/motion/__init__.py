@@ -3,7 +3,7 @@
 from linkage.motion.assembly import Train, assemble, gains, walk
 from linkage.motion.cable import CableLine, PinCable, QuadrantCable, cable_line
 from linkage.motion.solve import Motion, solve
-from linkage.motion.travel import StopPlace, TogglePlace, Travel, driver_turn, find_travel
+from linkage.motion.travel import StopPlace, TogglePlace, Travel, driver_turn, find_travel, stop_ends
 
 __all__ = [
     "CableLine",
@@ -20,5 +20,6 @@ __all__ = [
     "find_travel",
     "gains",
     "solve",
+    "stop_ends",
     "walk",
 ]

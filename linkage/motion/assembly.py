@@ -7,7 +7,7 @@ may be a float or an array: with arrays of shape ``(n, 1)`` the same lines assem
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,22 +15,28 @@ from linkage import closure
 from linkage.closure import ArmFrame, Loop, Numbers
 from linkage.errors import AssemblyError
 from linkage.parts import SIGN, Linkage, dimensions
-from linkage.train import Step, order
+from linkage.train import Step, order, split_pin
 
 Pose = tuple[Numbers, Numbers]  # cosine and sine of a member's turn from the drawn position
 Dimensions = Mapping[str, Numbers]
 
 _DRAWN: Pose = (1.0, 0.0)
 _ON_A_LINE = 1e-9  # sine of the transmission angle below which a drawn link has no branch
+_STILL = 1e-9  # a member slower than this against the driver stands at a dead centre
 
 
 @dataclass(frozen=True, eq=False)
 class Joint:
-    """A step of the train with its geometry. For a coupling only ``ratio`` and ``offset`` [rad] count."""
+    """A step of the train with its geometry.
+
+    For a coupling only ``ratio``, ``offset`` [rad] and ``middle`` count: its driving member is
+    followed half a turn either side of the turn ``middle`` [rad].
+    """
 
     step: Step
     ratio: Numbers = 1.0
     offset: Numbers = 0.0
+    middle: Numbers = 0.0
     length: Numbers = 0.0
     fitted: bool = False
     driving: ArmFrame | None = None
@@ -41,18 +47,30 @@ class Joint:
 
 @dataclass(frozen=True, eq=False)
 class Train:
-    """An assembled linkage: its ``joints`` in driving order, and which driver turn ``opens`` (+1 ccw)."""
+    """An assembled linkage: its ``joints`` in driving order, and which driver turn ``opens`` (+1 ccw).
+
+    ``drawn`` is every member's turn [rad] at the driver's drawn position (not 0 where a link's length
+    is given), ``sense`` the sign of its turn against the driver's there; ``shaft_opens`` says which
+    driver turn opens each shaft.
+    """
 
     rig: Linkage
     dims: Dimensions
     joints: tuple[Joint, ...]
     opens: Numbers
+    drawn: Mapping[str, Numbers]
+    sense: Mapping[str, Numbers]
     shaft_opens: Mapping[str, Numbers]
 
     @property
     def driver(self) -> str:
         """Name of the driven-first member."""
         return self.rig.driver
+
+    @property
+    def middle(self) -> Numbers:
+        """The driver turn [rad] half a turn either side of which the driver is followed."""
+        return 0.5 * np.pi * self.opens
 
     def path_to(self, member: str) -> tuple[Joint, ...]:
         """The joints between the driver and a member, nearest the driver first."""
@@ -116,16 +134,21 @@ def assemble(rig: Linkage, dims: Dimensions | None = None) -> Train:
         if step.arms == ("", ""):
             turned = step.by.joins[0] != step.driving  # drives from the second member to the first
             ratio, offset = dims[f"coupling.{name}.ratio"], np.radians(dims[f"coupling.{name}.offset"])
+            if np.ndim(ratio) == 0 and ratio == 0.0:
+                raise AssemblyError(f'coupling "{name}": the ratio must not be 0; write 1.0 or -1.0')
             joint = Joint(step, 1.0 / ratio, -offset / ratio) if turned else Joint(step, ratio, offset)
         else:
             driving = arm_frame(rig, dims, step.driving, step.arms[0])
             driven = arm_frame(rig, dims, step.driven, step.arms[1])
             joint = _linked(step, driving, driven, dims.get(f"link.{name}.length"), pose[step.driving])
         joints.append(joint)
-        pose[step.driven] = carry(joint, pose[step.driving])
+        with np.errstate(invalid="ignore", divide="ignore"):
+            pose[step.driven] = carry(joint, pose[step.driving])
         _check_reach(joint, pose[step.driving], pose[step.driven])
-    shaft_opens, opens = _senses(rig, tuple(joints), pose)
-    return Train(rig, dims, tuple(joints), opens, shaft_opens)
+    drawn = {name: np.arctan2(s, c) for name, (c, s) in pose.items()}
+    opens, sense = _senses(rig, dims, tuple(joints), pose)
+    shaft_opens = {name: sense[name] * SIGN[shaft.opens] for name, shaft in rig.shaft.items()}
+    return Train(rig, dims, tuple(_both_ways(j, opens, drawn, sense) for j in joints), opens, drawn, sense, shaft_opens)
 
 
 def _linked(step: Step, driving: ArmFrame, driven: ArmFrame, length: Numbers | None, at: Pose) -> Joint:
@@ -137,10 +160,17 @@ def _linked(step: Step, driving: ArmFrame, driven: ArmFrame, length: Numbers | N
         straight = np.abs(trial.g2 + trial.p2) <= _ON_A_LINE * drawn
         branch = np.where(straight, np.nan, closure.branch_of(trial, *_DRAWN, *_DRAWN))
         forward = trial._replace(branch=branch[()])
-        there = closure.close(forward, *at)
-        backward = closure.loop(driven, driving, used, 1.0)
-        backward = backward._replace(branch=closure.branch_of(backward, *there, *at))
-    return Joint(step, 1.0, 0.0, used, fitted, driving, driven, forward, backward)
+    return Joint(step, length=used, fitted=fitted, driving=driving, driven=driven, forward=forward)
+
+
+def _both_ways(joint: Joint, opens: Numbers, drawn: Mapping[str, Numbers], sense: Mapping[str, Numbers]) -> Joint:
+    """The joint made ready to run backwards, on the drawn side of its dead centre, and past half a turn."""
+    driving, driven = joint.step.driving, joint.step.driven
+    if joint.forward is None or joint.driving is None or joint.driven is None:
+        return replace(joint, middle=drawn[driving] + 0.5 * np.pi * opens * sense[driving])
+    # the link's ends move alike along it: r1 S1 dtheta = -r2 S2 dphi, S1 and S2 signed by the branches
+    branch = -joint.forward.branch * sense[driving] * sense[driven]
+    return replace(joint, backward=closure.loop(joint.driven, joint.driving, joint.length, branch))
 
 
 def _check_reach(joint: Joint, at: Pose, there: Pose) -> None:
@@ -186,7 +216,7 @@ def carry(joint: Joint, at: Pose) -> Pose:
     """Pose of the driven member when the driving one stands ``at``."""
     if joint.forward is not None:
         return closure.close(joint.forward, *at)
-    return _coupled(at, joint.ratio, joint.offset)
+    return _coupled(at, joint.ratio, joint.offset, joint.middle)
 
 
 def carry_back(joint: Joint, there: Pose, *, branch: Numbers = 1.0) -> Pose:
@@ -196,11 +226,18 @@ def carry_back(joint: Joint, there: Pose, *, branch: Numbers = 1.0) -> Pose:
     """
     if joint.backward is not None:
         return closure.close(joint.backward._replace(branch=branch * joint.backward.branch), *there)
-    return _coupled(there, 1.0 / joint.ratio, -joint.offset / joint.ratio)
+    middle = joint.ratio * joint.middle + joint.offset
+    return _coupled(there, 1.0 / joint.ratio, -joint.offset / joint.ratio, middle)
 
 
-def _coupled(at: Pose, ratio: Numbers, offset: Numbers) -> Pose:
-    turn = np.arctan2(at[1], at[0]) * ratio + offset
+def turn_near(pose: Pose, middle: Numbers) -> Numbers:
+    """Turn [rad] of a pose, the one within half a turn of ``middle``."""
+    c, s = np.cos(middle), np.sin(middle)
+    return middle + np.arctan2(pose[1] * c - pose[0] * s, pose[0] * c + pose[1] * s)
+
+
+def _coupled(at: Pose, ratio: Numbers, offset: Numbers, middle: Numbers) -> Pose:
+    turn = turn_near(at, middle) * ratio + offset
     return np.cos(turn), np.sin(turn)
 
 
@@ -235,11 +272,34 @@ def _gains(driver: str, joints: tuple[Joint, ...], pose: Mapping[str, Pose]) -> 
     return found
 
 
-def _senses(rig: Linkage, joints: tuple[Joint, ...], pose: Mapping[str, Pose]) -> tuple[dict[str, Numbers], Numbers]:
-    """Which driver turn opens each shaft, and the train: the way most shafts open, else the first."""
-    at_idle = _gains(rig.driver, joints, pose)
-    shaft_opens = {name: np.sign(at_idle[name][0]) * SIGN[shaft.opens] for name, shaft in rig.shaft.items()}
-    votes = 2.0 * sum(np.nan_to_num(v) for v in shaft_opens.values()) + np.nan_to_num(
-        next(iter(shaft_opens.values()), 0.0)
-    )
-    return shaft_opens, np.where(votes < 0.0, -1.0, 1.0)[()]
+def _senses(
+    rig: Linkage, dims: Dimensions, joints: tuple[Joint, ...], pose: Mapping[str, Pose]
+) -> tuple[Numbers, dict[str, Numbers]]:
+    """Which driver turn opens the train, and which way every member turns against the driver.
+
+    The train opens the way that most shafts open, else the first-named, else the way the cable
+    pulls. A member that stands at a dead centre as drawn goes the same way on either side of it.
+    """
+    rates = _gains(rig.driver, joints, pose)
+    still = {name: np.abs(first) <= _STILL for name, (first, _) in rates.items()}
+    moving = {name: np.where(still[name], 0.0, np.sign(first)) for name, (first, _) in rates.items()}
+    ways = [np.nan_to_num(moving[name]) * SIGN[shaft.opens] for name, shaft in rig.shaft.items()]
+    votes = 2.0 * sum(ways) + (ways[0] if ways else 0.0)
+    opens = np.where(votes == 0.0, _pull(rig, dims), np.sign(votes))[()]
+    with np.errstate(invalid="ignore"):
+        turning = {
+            name: np.where(still[name], opens * np.sign(second), moving[name])[()]
+            for name, (_, second) in rates.items()
+        }
+    return opens, turning
+
+
+def _pull(rig: Linkage, dims: Dimensions) -> Numbers:
+    """Which way (+1 ccw) the cable turns the driver as drawn; +1 without a cable."""
+    cable = rig.cable
+    if cable is None or cable.quadrant is not None:
+        return SIGN[cable.pull_turns or "ccw"] if cable is not None else 1.0
+    frame = arm_frame(rig, dims, *split_pin(cable.pulls or ""))
+    casing = (dims["cable.casing_end.x"], dims["cable.casing_end.y"], dims["cable.casing_end.z"])
+    along = closure.minus(casing, closure.pin(frame, *_DRAWN))
+    return np.where(closure.dot(frame.e2, along) < 0.0, -1.0, 1.0)

@@ -13,7 +13,7 @@ import numpy as np
 
 from linkage import closure
 from linkage.closure import ArmFrame, Numbers
-from linkage.motion.assembly import Pose, Train, arm_frame
+from linkage.motion.assembly import Pose, Train, arm_frame, turn_near
 from linkage.parts import SIGN
 from linkage.train import split_pin
 
@@ -29,6 +29,25 @@ class PinCable:
         """Length [mm] of inner cable between the casing end and the pin."""
         along = closure.minus(self.casing.centre, closure.pin(self.arm, *pose))
         return np.sqrt(closure.dot(along, along))
+
+    def way(self, pose: Pose) -> closure.Vector:
+        """Unit vector from the casing end to the pin."""
+        out = closure.minus(closure.pin(self.arm, *pose), self.casing.centre)
+        run = np.sqrt(closure.dot(out, out))
+        return (out[0] / run, out[1] / run, out[2] / run)
+
+    def tangents(self) -> tuple[Pose, Pose]:
+        """The two poses at which the run touches the pin's circle: there its swing turns back.
+
+        ``nan`` where the casing end lies inside that circle.
+        """
+        out = closure.minus(self.casing.centre, self.arm.centre)
+        x, y, r = closure.dot(out, self.arm.e1), closure.dot(out, self.arm.e2), self.arm.r
+        square = x * x + y * y
+        side = np.sqrt(square - r * r)
+        c, s = x * r / square, y * r / square
+        across, along = y * side / square, x * side / square
+        return (c - across, s + along), (c + across, s - along)
 
     def taken(self, pose: Pose, since: Pose) -> Numbers:
         """Cable travel [mm] from one driver pose to another: the run's shortening."""
@@ -60,13 +79,17 @@ class PinCable:
 
 @dataclass(frozen=True, eq=False)
 class QuadrantCable:
-    """A cable wrapped on a quadrant: ``reach`` is its radius [mm], positive where the pull turns ccw."""
+    """A cable wrapped on a quadrant: ``reach`` is its radius [mm], positive where the pull turns ccw.
+
+    Driver turns count half a turn either side of the turn ``middle`` [rad].
+    """
 
     reach: Numbers
+    middle: Numbers
 
     def taken(self, pose: Pose, since: Pose) -> Numbers:
-        """Cable travel [mm] from one driver pose to another, less than half a turn apart."""
-        return self.reach * np.arctan2(pose[1] * since[0] - pose[0] * since[1], pose[0] * since[0] + pose[1] * since[1])
+        """Cable travel [mm] from one driver pose to another."""
+        return self.reach * (turn_near(pose, self.middle) - turn_near(since, self.middle))
 
     def moment_arm(self, pose: Pose) -> Numbers:
         """Moment arm [mm], ccw positive, the same everywhere."""
@@ -91,7 +114,7 @@ def cable_line(train: Train) -> CableLine | None:
     if cable is None:
         return None
     if cable.quadrant is not None:
-        return QuadrantCable(dims["cable.radius"] * SIGN[cable.pull_turns or "ccw"])
+        return QuadrantCable(dims["cable.radius"] * SIGN[cable.pull_turns or "ccw"], train.middle)
     member, arm = split_pin(cable.pulls or "")
     at_rest = (dims["cable.casing_end.x"], dims["cable.casing_end.y"], dims["cable.casing_end.z"])
     u = train.rig.members[member].axis

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -18,7 +17,6 @@ from linkage.parts import SIGN, Linkage
 Floats = NDArray[np.float64]
 
 _FINE = 181  # positions enough to follow every member without losing count of its turns
-_AT_A_STOP = 1e-7  # [rad] how far rounding may carry a shaft past its own stop
 
 
 @dataclass(frozen=True, eq=False)
@@ -161,10 +159,10 @@ def solve(rig: Linkage, *, positions: int = 91) -> Motion:
     ----------
     See :mod:`linkage.closure`.
     """
-    if isinstance(positions, bool) or int(positions) != positions or positions < 2:
+    if isinstance(positions, bool) or not isinstance(positions, (int, np.integer)) or positions < 2:
         raise ValueError(f"positions: must be a whole number of at least 2, got {positions!r}")
     train = assemble(rig)
-    travel = _until_a_shaft_turns_back(train, find_travel(train))
+    travel = find_travel(train)
     turn = np.linspace(float(travel.closing), float(travel.opening), int(positions))
     return _sampled(train, travel, cable_line(train), turn)
 
@@ -232,32 +230,3 @@ def _taken(
     if last == first or np.min(through) * np.max(through) <= 0.0:
         return cable, arm, False, by_turn
     return cable, arm, True, cable / float(line.taken(_pose_of(last), since))
-
-
-def _until_a_shaft_turns_back(train: Train, travel: Travel) -> Travel:
-    """End the opening where a shaft, past its driving arm's dead centre, comes back to its own closing stop.
-
-    The closure run backwards looks only at the drawn side of a dead centre; a travel that crosses
-    one (a failed check of its own) is followed here, position by position.
-    """
-    first, last = float(travel.closing), float(travel.opening)
-    turn = np.linspace(first, last, _FINE)
-    angles = _counted(train, travel, turn, walk(train, _pose_of(turn)))
-    end, holds = _FINE, travel.opening_holds
-    for i, stop in enumerate(travel.stops):
-        shaft = train.rig.shaft.get(stop.member)
-        if shaft is None or train.shaft_opens[stop.member] != train.opens or stop.limits != "closing":
-            continue
-        past = SIGN[shaft.opens] * (stop.turn - angles[stop.member]) > _AT_A_STOP
-        if np.any(past) and int(np.argmax(past)) < end:
-            end, holds = int(np.argmax(past)), i
-    if end in (0, _FINE):
-        return travel
-    stop = travel.stops[int(holds)]
-    low, high = turn[end - 1], turn[end]
-    sign = SIGN[train.rig.shaft[stop.member].opens]
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        c, s = walk(train, _pose_of(middle))[stop.member]
-        low, high = (low, middle) if sign * (stop.turn - np.arctan2(s, c)) > 0.0 else (middle, high)
-    return dataclasses.replace(travel, opening=low, opening_holds=holds)

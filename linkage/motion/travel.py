@@ -7,8 +7,7 @@ trigonometric polynomial.
 
 from __future__ import annotations
 
-import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,7 +17,10 @@ from linkage.motion.assembly import Joint, Pose, Train, carry, carry_back, walk
 from linkage.parts import SIGN
 
 _SAME = 1e-9  # [rad] stops nearer than this hold together; the first-named is reported
+_MET = 1e-6  # [rad] two routes to one place agree to this, close to a dead centre too
+_AS_DRAWN = 1e-12  # [rad] a stop as near as this to the drawn position is met there
 _TURN = 2.0 * np.pi
+_FOLLOWED = 1.5 * np.pi - 1e-3  # [rad] as far as the driver is followed past its drawn position
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,17 +84,34 @@ def stop_turns(train: Train) -> list[tuple[str, str, str, Numbers]]:
 
 
 def driver_turn(train: Train, member: str, turn: Numbers) -> Numbers:
-    """Driver turn [rad], in (-pi, pi], at which a member has turned by ``turn`` [rad]; ``nan``: never.
+    """Driver turn [rad] at which a member has turned by ``turn`` [rad]; ``nan``: never.
 
-    On the drawn side of every dead centre on the way.
+    On the drawn side of every dead centre on the way; whole turns are counted.
     """
-    if member == train.driver:
-        return turn
-    pose: Pose = (np.cos(turn), np.sin(turn))
+    for joint in reversed(train.path_to(member)):
+        turn = _driving_turn(train, joint, turn)
+    return turn
+
+
+def _driving_turn(train: Train, joint: Joint, turn: Numbers) -> Numbers:
+    """Turn [rad] of a joint's driving member at which the driven one has turned by ``turn`` [rad]."""
+    if joint.forward is None:
+        return (turn - joint.offset) / joint.ratio
+    driving, driven = joint.step.driving, joint.step.driven
+    start, gone = train.drawn[driving], turn - train.drawn[driven]
+    wanted = (np.cos(turn), np.sin(turn))
     with np.errstate(invalid="ignore", divide="ignore"):
-        for joint in reversed(train.path_to(member)):
-            pose = carry_back(joint, pose)
-    return np.arctan2(pose[1], pose[0])
+        pose = carry_back(joint, wanted)
+        way = np.where(train.sense[driving] * train.sense[driven] * gone < 0.0, -1.0, 1.0)
+        away = way * (np.arctan2(pose[1], pose[0]) - start)
+        away = way * (np.mod(away + _MET, _TURN) - _MET)  # the way that leads there without a dead centre
+        away = np.where(np.abs(gone) <= _AS_DRAWN, 0.0, away)
+        reached = _same(carry(joint, (np.cos(start + away), np.sin(start + away))), wanted)
+    return np.where(reached, start + away, np.nan)[()]
+
+
+def _same(one: Pose, other: Pose) -> Numbers:
+    return np.hypot(one[0] - other[0], one[1] - other[1]) < _MET
 
 
 def toggle_places(train: Train) -> tuple[TogglePlace, ...]:
@@ -108,45 +127,42 @@ def toggle_places(train: Train) -> tuple[TogglePlace, ...]:
 
 
 def _back_to_driver(path: tuple[Joint, ...], turn: Numbers) -> Numbers:
-    """Carry member turns (..., k) back along a path by every combination of branches; keep the true ones."""
-    if not path:
-        return turn
-    wanted = (np.cos(turn), np.sin(turn))
-    candidates = []
-    for signs in itertools.product((1.0, -1.0), repeat=min(len(path), 8)):
-        pose = wanted
-        with np.errstate(invalid="ignore", divide="ignore"):
-            for joint, sign in zip(reversed(path), (*signs, *(1.0,) * (len(path) - len(signs))), strict=True):
-                pose = _back_last_axis(joint, pose, sign)
-            there = pose
-            for joint in path:
-                there = _forward_last_axis(joint, there)
-        true = np.hypot(there[0] - wanted[0], there[1] - wanted[1]) < 1e-6
-        candidates.append(np.where(true, np.arctan2(pose[1], pose[0]), np.nan))
-    return np.concatenate(candidates, axis=-1)
+    """Every driver turn [rad], shape (..., k), at which the last member of a path stands at one of ``turn`` (..., m).
+
+    Both sides of every dead centre are tried, and kept where the train as assembled comes there.
+    """
+    pose: Pose = (np.cos(turn), np.sin(turn))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        for joint in map(_lifted, reversed(path)):
+            sides = [carry_back(joint, pose, branch=side) for side in ((1.0, -1.0) if joint.backward else (1.0,))]
+            c, s = (np.concatenate([side[i] for side in sides], axis=-1) for i in (0, 1))
+            wanted = [np.concatenate([np.broadcast_to(x, sides[0][0].shape)] * len(sides), axis=-1) for x in pose]
+            kept = _same(carry(joint, (c, s)), (wanted[0], wanted[1]))
+            pose = np.where(kept, c, np.nan), np.where(kept, s, np.nan)
+    return np.arctan2(pose[1], pose[0])
 
 
-def _lifted(numbers: Numbers) -> Numbers:
-    return np.asarray(numbers)[..., None] if np.ndim(numbers) else numbers
+def _lifted(joint: Joint) -> Joint:
+    """The joint with its arrays' last axis of length one, to meet several turns of a member."""
 
+    def lift(numbers: Numbers) -> Numbers:
+        return np.asarray(numbers)[..., None]
 
-def _lift(joint: Joint) -> Joint:
-    """The joint with a last axis of length one, to meet the several toggles of a link."""
-    forward = joint.forward and closure.Loop(*(_lifted(x) for x in joint.forward))
-    backward = joint.backward and closure.Loop(*(_lifted(x) for x in joint.backward))
-    return Joint(joint.step, _lifted(joint.ratio), _lifted(joint.offset), forward=forward, backward=backward)
-
-
-def _back_last_axis(joint: Joint, pose: Pose, sign: float) -> Pose:
-    return carry_back(_lift(joint), pose, branch=sign)
-
-
-def _forward_last_axis(joint: Joint, pose: Pose) -> Pose:
-    return carry(_lift(joint), pose)
+    return replace(
+        joint,
+        ratio=lift(joint.ratio),
+        offset=lift(joint.offset),
+        middle=lift(joint.middle),
+        forward=joint.forward and closure.Loop(*map(lift, joint.forward)),
+        backward=joint.backward and closure.Loop(*map(lift, joint.backward)),
+    )
 
 
 def find_travel(train: Train) -> Travel:
-    """Work out both ends of the travel of an assembled train."""
+    """Work out both ends of the travel of an assembled train.
+
+    For many linkages at once every figure has their common shape, ``nan`` where one cannot be assembled.
+    """
     sense = train.opens
     stops = tuple(
         StopPlace(name, member, limits, turn, driver_turn(train, member, turn))
@@ -156,24 +172,38 @@ def find_travel(train: Train) -> Travel:
     toggles = toggle_places(train)
     ahead, behind, _ = _nearest_toggles(train, toggles, 0.0)
     with np.errstate(invalid="ignore"):
-        low, low_by = _tightest(lows, np.maximum)
-        high, high_by = _tightest(highs, np.minimum)
-        low_toggled, high_toggled = -behind > low, ahead < high
-        low = np.where(low_toggled, -behind, low)
-        high = np.where(high_toggled, ahead, high)
+        low, low_by = _tightest(lows, np.fmax)
+        low_toggled = (-behind > low) | (low > ahead)
+        shut_out = np.isposinf(low)  # a closing stop that would be met on the opening side, and never is
+        low = np.clip(low, -behind, ahead)
         low = np.where(np.isfinite(low), low, 0.0)
-        high = np.where(np.isfinite(high), high, np.pi)
-        high = np.maximum(high, low)
+        high, high_by = _tightest(highs + _turned_back(train, stops, low), np.fmin)
+        high_toggled = ahead < high
+        high = np.minimum(high, ahead)
+        far = high > _FOLLOWED
+        high = np.maximum(np.where(shut_out, low, np.minimum(high, _FOLLOWED)), low)
     # a toggle itself is on the edge of the reachable: stand a hair inside it
-    low = np.where(low_toggled, _inside(train, low, +1.0), low)
+    low = np.where(low_toggled, _inside(train, low, np.where(low < ahead, 1.0, -1.0)), low)
     high = np.where(high_toggled, _inside(train, high, -1.0), high)
     after_opening, _, opening_links = _nearest_toggles(train, toggles, sense * high)
     _, after_closing, closing_links = _nearest_toggles(train, toggles, sense * low)
+    figures = (
+        sense * low,
+        sense * high,
+        np.where(low_toggled, -1.0, low_by),
+        np.where(high_toggled | far, -1.0, high_by),
+        after_closing,
+        after_opening,
+    )
+    whole = np.asarray(sum(train.drawn.values()))  # nan where a linkage cannot be assembled
+    closing, opening, closing_by, opening_by, after_closing, after_opening = (
+        np.where(np.isfinite(whole), figure, np.nan)[()] for figure in np.broadcast_arrays(*figures, whole)[:6]
+    )
     return Travel(
-        closing=(sense * low)[()],
-        opening=(sense * high)[()],
-        closing_holds=np.where(low_toggled, -1, low_by)[()],
-        opening_holds=np.where(high_toggled, -1, high_by)[()],
+        closing=closing,
+        opening=opening,
+        closing_holds=np.nan_to_num(closing_by, nan=-1.0).astype(int),
+        opening_holds=np.nan_to_num(opening_by, nan=-1.0).astype(int),
         stops=stops,
         toggles=toggles,
         before_toggle=(after_closing, after_opening),
@@ -181,42 +211,64 @@ def find_travel(train: Train) -> Travel:
     )
 
 
-def _bounds(train: Train, stops: tuple[StopPlace, ...]) -> tuple[list[tuple[int, Numbers]], list[tuple[int, Numbers]]]:
+def stop_ends(train: Train) -> tuple[Numbers, Numbers]:
+    """Driver turns [rad] at which the first closing and the first opening stop are met, ``nan`` without one.
+
+    The ends of :func:`find_travel` where no toggle comes first; much cheaper for many linkages at once.
+    """
+    stops = tuple(StopPlace(*stop, driver_turn(train, stop[1], stop[3])) for stop in stop_turns(train))
+    lows, highs = _bounds(train, stops)
+    with np.errstate(invalid="ignore"):
+        low, _ = _tightest(lows, np.fmax)
+        high, _ = _tightest(highs, np.fmin)
+    known = np.isfinite(low) & np.isfinite(high)
+    low, high = np.where(known, low, np.nan), np.where(known, np.maximum(high, low), np.nan)
+    return train.opens * low, train.opens * high
+
+
+Bounds = list[tuple[int, Numbers]]
+
+
+def _bounds(train: Train, stops: tuple[StopPlace, ...]) -> tuple[Bounds, Bounds]:
     """Stops as lower and upper bounds of the driver's opening turn [rad].
 
     A shaft that turns the wrong way meets its closing stop while the others open, and the reverse.
+    A stop that is never met lies infinitely far away, on the side its member would have to turn to.
     """
-    lows: list[tuple[int, Numbers]] = []
-    highs: list[tuple[int, Numbers]] = []
-    closed_at: dict[str, Numbers] = {}
+    lows: Bounds = []
+    highs: Bounds = []
     for i, stop in enumerate(stops):
-        at = train.opens * stop.driver
-        if stop.member not in train.shaft_opens:
-            (lows if stop.limits == "closing" else highs).append((i, at))
-            continue
-        right_way = train.shaft_opens[stop.member] == train.opens
-        if stop.name == f"{stop.member}.idle":
-            closed_at[stop.member] = at
-        elif stop.limits == "opening" and stop.member != train.driver:
-            # more than half a turn of the driver from the closing stop: unwrap
-            at = np.where(right_way & (at < closed_at[stop.member]), at + _TURN, at)
-        closes = right_way if stop.limits == "closing" else ~np.asarray(right_way)
+        towards = train.opens * train.sense[stop.member] * (stop.turn - train.drawn[stop.member])
+        at = np.where(np.isnan(stop.driver), np.where(towards < 0.0, -np.inf, np.inf), train.opens * stop.driver)
+        wrong_way = train.shaft_opens.get(stop.member, train.opens) != train.opens
+        closes = wrong_way != (stop.limits == "closing")
         lows.append((i, np.where(closes, at, -np.inf)))
         highs.append((i, np.where(closes, np.inf, at)))
     return lows, highs
 
 
-def _tightest(bounds: list[tuple[int, Numbers]], pick: np.ufunc) -> tuple[Numbers, Numbers]:
-    """The tightest bound and the index of the first-named stop that sets it; ``nan`` bounds never bind."""
-    slack = -np.inf if pick is np.maximum else np.inf
-    values = [np.where(np.isnan(at), slack, at) for _, at in bounds]
-    best = np.asarray(slack)
-    for value in values:
-        best = pick(best, value)
+def _turned_back(train: Train, stops: tuple[StopPlace, ...], low: Numbers) -> Bounds:
+    """Upper bounds: where a member, past its driving arm's dead centre, comes back to its closing stop."""
+    found: Bounds = []
+    for i, stop in enumerate(stops):
+        path = train.path_to(stop.member)
+        if stop.limits != "closing" or not any(joint.backward for joint in path):
+            continue
+        at = _back_to_driver(path, np.asarray(stop.turn)[..., None])
+        away = np.mod(np.asarray(train.opens)[..., None] * at - np.asarray(low)[..., None], _TURN)
+        away = np.where(away > _MET, away, np.nan)  # not the place where it leaves the stop
+        found.append((i, low + np.fmin.reduce(away, axis=-1)))
+    return found
+
+
+def _tightest(bounds: Bounds, pick: np.ufunc) -> tuple[Numbers, Numbers]:
+    """The tightest bound and the index of the first-named stop that sets it (-1: none)."""
+    best = pick.reduce([*np.broadcast_arrays(*(at for _, at in bounds))])
     index = np.full(np.shape(best), -1)
-    for (i, _), value in zip(reversed(bounds), reversed(values), strict=True):
-        index = np.where(np.isfinite(value) & (np.abs(value - best) <= _SAME), i, index)
-    return best, index
+    slack = -np.inf if pick is np.fmax else np.inf
+    for i, at in reversed(bounds):
+        index = np.where((at == best) | (np.abs(at - best) <= _SAME), i, index)
+    return best, np.where(best == slack, -1, index)
 
 
 def _nearest_toggles(
@@ -226,16 +278,16 @@ def _nearest_toggles(
     ahead, behind = np.full(np.shape(turn), np.inf), np.full(np.shape(turn), np.inf)
     names = ["", ""]
     for place in toggles:
-        away = train.opens * (np.moveaxis(np.asarray(place.driver), -1, 0) - turn)
-        up = np.nan_to_num(np.mod(away, _TURN), nan=np.inf).min(axis=0)
-        down = np.nan_to_num(np.mod(-away, _TURN), nan=np.inf).min(axis=0)
+        away = np.asarray(train.opens)[..., None] * (place.driver - np.asarray(turn)[..., None])
+        up = np.nan_to_num(np.mod(away, _TURN), nan=np.inf).min(axis=-1)
+        down = np.nan_to_num(np.mod(-away, _TURN), nan=np.inf).min(axis=-1)
         if np.ndim(up) == 0:
             names = [place.link if up < ahead else names[0], place.link if down < behind else names[1]]
         ahead, behind = np.minimum(ahead, up), np.minimum(behind, down)
     return ahead, behind, (names[0], names[1])
 
 
-def _inside(train: Train, turn: Numbers, step: float) -> Numbers:
+def _inside(train: Train, turn: Numbers, step: Numbers) -> Numbers:
     """Move an end of the travel off its toggle by the least that lets every link reach."""
     out = np.asarray(turn, float)
     for size in 10.0 ** np.arange(-14.0, -5.0):

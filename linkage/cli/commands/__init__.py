@@ -1,0 +1,1 @@
+"""One command a file; a new file here is a new command."""

@@ -1,0 +1,61 @@
+"""What commands are given: a design file, a number of positions, leave to write over files."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from linkage.parts import Linkage
+
+#: Most positions that one may ask for.
+MOST_POSITIONS = 100_001
+
+#: Pictures of :mod:`linkage.plots` that a command can draw, by name.
+PICTURES = (
+    *("overview", "drawing", "curves"),
+    *("linkage_view", "plate_angles", "mismatch", "progression", "gain", "open_area", "transmission"),
+)
+
+design_file = click.argument("file", metavar="FILE", type=click.Path())
+
+positions = click.option(
+    "--positions",
+    metavar="N",
+    type=click.IntRange(2, MOST_POSITIONS),
+    default=91,
+    show_default=True,
+    help="Positions from the closing to the opening stop, both included.",
+)
+
+force = click.option("--force", is_flag=True, help="Write over files that stand there.")
+
+
+def design(file: str) -> Linkage:
+    """Read the design file that a command was given; ``-`` is standard input."""
+    from linkage.design_file import read
+
+    rig = _from_standard_input() if file == "-" else read(file)
+    click.get_current_context().meta["linkage.design"] = rig
+    return rig
+
+
+def stem(file: str) -> str:
+    """Name for files made from a design file."""
+    return "linkage" if file == "-" else Path(file).stem
+
+
+def _from_standard_input() -> Linkage:
+    from linkage.design_file import parse
+    from linkage.errors import DesignError, Fault
+
+    name = "standard input"
+    data = b"" if sys.stdin is None else sys.stdin.buffer.read(4_000_001)
+    try:
+        return parse(data.decode("utf-8"), name)
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise DesignError([Fault("", "is not UTF-8 text", "send a design file", line, name)]) from None

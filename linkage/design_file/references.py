@@ -1,0 +1,227 @@
+"""What refers to what, and what must hold between the values of one design file.
+
+Works on the tables that the first pass left, so it runs whatever that pass found: a key that is
+there but unusable is None, and nothing is said about it twice.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from linkage.design_file import drawn
+from linkage.design_file.drawn import SAME_PLACE, Table
+from linkage.design_file.lines import Path
+from linkage.design_file.slips import Slip, closest, nearest
+from linkage.parts import Point
+
+
+class Members:
+    """The shafts and bell cranks of a file by name, usable (a table) or not (None)."""
+
+    def __init__(self, design: Table) -> None:
+        tables = {table: design.get(table, {}) for table in ("bellcrank", "shaft")}
+        self.complete = None not in tables.values()
+        self.table: dict[str, str] = {}
+        self.by_name: dict[str, Table | None] = {}
+        for table, members in tables.items():
+            for name, member in (members or {}).items():
+                self.table[name] = table
+                self.by_name[name] = member
+
+    def pins(self) -> Iterator[str]:
+        """Every pin of the file, as ``member.arm``."""
+        for name, member in self.by_name.items():
+            yield from (f"{name}.{arm}" for arm in _arms(member) or ())
+
+    def missing(self, name: Any, path: Path) -> Iterator[Slip]:
+        """Say so if there is no member of that name."""
+        if name is None or name in self.by_name or not self.complete:
+            return
+        if (owner := name.rpartition(".")[0]) in self.by_name:
+            mend = f'name the member alone: "{owner}"'
+        else:
+            mend = nearest(name, self.by_name) or _choice("members", self.by_name)
+        yield Slip(path, f'no shaft or bell crank called "{name}"', mend)
+
+    def missing_pin(self, pin: Any, path: Path) -> Iterator[Slip]:
+        """Say so if there is no such arm on such a member."""
+        if pin is None:
+            return
+        owner, dot, arm = pin.rpartition(".")
+        if not dot and pin in self.by_name:
+            arms = _arms(self.by_name[pin])
+            if arms is not None:
+                mend = f'name one of its arms: "{pin}.{next(iter(arms))}"' if arms else "give it an arm"
+                yield Slip(path, f'"{pin}" is a member, not an arm', mend)
+        elif owner in self.by_name:
+            arms = _arms(self.by_name[owner])
+            if arms is not None and arm not in arms:
+                yield Slip(path, f'no arm called "{pin}"', self._meant(owner, arm))
+        elif self.complete:
+            near = closest(owner, self.by_name)
+            yield Slip(path, f'no arm called "{pin}"', self._meant(near, arm))
+
+    def _meant(self, owner: str, arm: str) -> str:
+        """Name the pin that was meant, or what pins there are."""
+        arms = _arms(self.by_name.get(owner)) or {}
+        near = arm if arm in arms else closest(arm, arms)
+        if near:
+            return f'did you mean "{owner}.{near}"?'
+        return _choice("arms", [f"{owner}.{name}" for name in arms] or self.pins())
+
+    def place(self, pin: Any) -> Point | None:
+        """Place of a pin as drawn [mm], where it is known."""
+        owner, _, arm = pin.rpartition(".") if isinstance(pin, str) else ("", "", "")
+        member = self.by_name.get(owner)
+        table = (_arms(member) or {}).get(arm)
+        return drawn.pin_of(member, table) if member is not None and table is not None else None
+
+
+def slips(design: Table) -> Iterator[Slip]:
+    """Yield everything that does not fit together in the checked tables of a file."""
+    members = Members(design)
+    if not design.get("shaft", {}) and members.complete:
+        yield Slip(("shaft",), "there is no throttle shaft", "add a table [shaft.NAME]")
+    for name in design.get("shaft") or {}:
+        if name in (design.get("bellcrank") or {}):
+            yield Slip(("bellcrank", name), "is the name of a shaft too", "give it a name of its own")
+    for name, member in members.by_name.items():
+        if member is not None:
+            yield from _member((members.table[name], name), member)
+    for name, link in _rows(design, "link"):
+        yield from _link(("link", name), link, members)
+    for name, coupling in _rows(design, "coupling"):
+        yield from _coupling(("coupling", name), coupling, members)
+    yield from _driver(design, members)
+    for name, stop in _rows(design, "stop"):
+        yield from _stop(("stop", name), stop, members)
+    for name, spring in _rows(design, "spring"):
+        at = ("spring", name)
+        yield from members.missing(spring.get("on"), (*at, "on"))
+        yield from members.missing_pin(spring.get("pulls"), (*at, "pulls"))
+        yield from _apart(spring.get("anchor"), members.place(spring.get("pulls")), (*at, "anchor"))
+
+
+def _member(at: Path, member: Table) -> Iterator[Slip]:
+    for name, arm in (_arms(member) or {}).items():
+        if arm is not None:
+            yield from _arm((*at, "arm", name), member, arm)
+    angles = member.get("plate_angle") or {}
+    shut, idle, wide_open = (angles.get(key) for key in ("shut", "idle", "wide_open"))
+    if shut is not None and idle is not None and shut > idle:
+        says = f"idle {idle:g} deg is less than shut {shut:g} deg"
+        yield Slip((*at, "plate_angle", "idle"), says, "a plate idles at or above its shut angle")
+    if idle is not None and wide_open is not None and idle >= wide_open:
+        says = f"wide_open {wide_open:g} deg is not more than idle {idle:g} deg"
+        yield Slip((*at, "plate_angle", "wide_open"), says, "a plate opens from idle to wide open")
+
+
+def _arm(at: Path, member: Table, arm: Table) -> Iterator[Slip]:
+    pin = arm.get("pin")
+    if drawn.along_z(member) is False:
+        for key in ("radius", "angle", "station"):
+            if key in arm:
+                yield Slip((*at, key), "does not go with an axis other than z", "give pin = [x, y, z]")
+                break
+        if pin is not None and len(pin) == 2:
+            yield Slip((*at, "pin"), "needs z too, the axis is not z", "write pin = [x, y, z]")
+    elif pin is not None and len(pin) == 3 and "station" in arm:
+        yield Slip((*at, "station"), "is in the pin's z already", "leave it out, or write pin = [x, y]")
+    place, pivot, axis = drawn.pin_of(member, arm), drawn.pivot_of(member), drawn.axis_of(member)
+    if (
+        pin is not None
+        and place is not None
+        and pivot is not None
+        and axis is not None
+        and drawn.off_axis(place, pivot, axis) < SAME_PLACE
+    ):
+        yield Slip((*at, "pin"), "stands on the member's axis, so the arm has no radius", "move the pin")
+
+
+def _link(at: Path, link: Table, members: Members) -> Iterator[Slip]:
+    joins = link.get("joins")
+    if joins is None:
+        return
+    at = (*at, "joins")
+    for i, pin in enumerate(joins):
+        yield from members.missing_pin(pin, (*at, i))
+    if joins[0] == joins[1]:
+        yield Slip(at, f'both ends are on "{joins[0]}"', "join two different pins")
+        return
+    one, other = (pin.rpartition(".")[0] for pin in joins)
+    if one == other and one in members.by_name:
+        yield Slip(at, f'both ends are on "{one}"', "join two different members")
+        return
+    first, second = members.by_name.get(one), members.by_name.get(other)
+    if first is not None and second is not None and drawn.same_axis(first, second):
+        says = f'"{one}" and "{other}" turn about the same axis, so no link can turn one by the other'
+        yield Slip(at, says, "use a [coupling.NAME] instead")
+    elif "length" not in link:
+        places = [members.place(pin) for pin in joins]
+        yield from _apart(places[0], places[1], at, "the two pins stand on the same place")
+
+
+def _coupling(at: Path, coupling: Table, members: Members) -> Iterator[Slip]:
+    joins = coupling.get("joins")
+    if joins is not None:
+        for i, name in enumerate(joins):
+            yield from members.missing(name, (*at, "joins", i))
+        if joins[0] == joins[1]:
+            yield Slip((*at, "joins"), f'both ends are on "{joins[0]}"', "join two different members")
+    if coupling.get("ratio") == 0.0:
+        yield Slip((*at, "ratio"), "must not be 0: the second member would not move", "write 1.0 or -1.0")
+
+
+def _driver(design: Table, members: Members) -> Iterator[Slip]:
+    if "cable" in design and "drive" in design:
+        says = "does not go with [cable]: both say what turns the train"
+        yield Slip(("drive",), says, "keep one of the two")
+    if "cable" not in design and "drive" not in design:
+        mend = 'add [cable] with pulls = "member.arm", or [drive] with turns = "member"'
+        yield Slip((), "nothing says what turns the train", mend)
+    drive, cable = design.get("drive") or {}, design.get("cable") or {}
+    yield from members.missing(drive.get("turns"), ("drive", "turns"))
+    yield from members.missing(cable.get("quadrant"), ("cable", "quadrant"))
+    yield from members.missing_pin(cable.get("pulls"), ("cable", "pulls"))
+    pulled = members.place(cable.get("pulls"))
+    yield from _apart(cable.get("casing_end"), pulled, ("cable", "casing_end"))
+
+
+def _stop(at: Path, stop: Table, members: Members) -> Iterator[Slip]:
+    name = stop.get("on")
+    yield from members.missing(name, (*at, "on"))
+    table = members.table.get(name or "")
+    right, wrong = ("plate_angle", "turn") if table == "shaft" else ("turn", "plate_angle")
+    if table is not None and wrong in stop and right not in stop:
+        sort = "a shaft" if table == "shaft" else "a bell crank"
+        yield Slip((*at, wrong), f'does not go with {sort}, which "{name}" is', f"write {right} instead")
+
+
+def _apart(
+    one: tuple[float, ...] | None, other: Point | None, at: Path, says: str = "stands on the pin that it pulls"
+) -> Iterator[Slip]:
+    """Say so if two places are one; a place without z lies at the other's."""
+    if one is not None and other is not None and math.dist(one, other[: len(one)]) < SAME_PLACE:
+        yield Slip(at, says, "move one of them")
+
+
+def _rows(design: Table, table: str) -> Iterator[tuple[str, Table]]:
+    yield from ((name, row) for name, row in (design.get(table) or {}).items() if row is not None)
+
+
+def _arms(member: Table | None) -> Mapping[str, Table | None] | None:
+    """Arms of a member; None where they cannot be known."""
+    if member is None:
+        return None
+    arms: Mapping[str, Table | None] | None = member.get("arm", {})
+    return arms
+
+
+def _choice(what: str, names: Iterable[str]) -> str:
+    """Name what there is, the first few of it."""
+    found = [f'"{name}"' for name, _ in zip(names, range(7), strict=False)]
+    if not found:
+        return f"there are no {what}"
+    return f"{what} here: {', '.join(found[:6])}{' ...' if len(found) > 6 else ''}"

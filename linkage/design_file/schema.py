@@ -1,0 +1,322 @@
+"""The keys of a design file, read off the parts' own fields, and their JSON Schema.
+
+A key is defined once, as a field of a part (:mod:`linkage.parts`) with its rule. This module adds
+only what a file has and a part has not: ``format``, the ``[drive]`` table, and a sentence a key
+for the editor's hints.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+import typing
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from linkage import parts
+from linkage.parts import MOST_PLATES, Form, Linkage, Point, Rule
+from linkage.quantities import UNITS, Kind
+
+#: The design file's format that this version reads and writes.
+FORMAT = 1
+
+#: Names of members, arms, links and so on: letters of any language, digits, "_" and "-".
+NAME = re.compile(r"[\w-]+")
+LONGEST_NAME = 60
+
+Shape = Literal["quantity", "point", "direction", "words", "text", "joins", "count", "table", "tables"]
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """The ``[drive]`` table: what ``turns`` where no cable pulls."""
+
+    turns: str
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key of a table: its ``shape``, the ``rule`` of its numbers, whether it is ``needed``.
+
+    ``torsion`` is the rule instead where the table is a torsion spring; ``words`` are the words
+    allowed; ``of`` is the part that a table holds; ``default`` is what leaving the key out means;
+    ``says`` explains the key.
+    """
+
+    name: str
+    shape: Shape
+    needed: bool
+    says: str
+    rule: Rule | None = None
+    torsion: Rule | None = None
+    words: tuple[str, ...] = ()
+    of: type | None = None
+    default: Any = None
+
+    @property
+    def hint(self) -> str:
+        """What the key is, as part of a sentence."""
+        return self.says[:1].lower() + self.says[1:].rstrip(".")
+
+
+_SAYS: Mapping[str, str] = {
+    "Linkage.title": "Title of the design; left out: the name of the file.",
+    "Linkage.units": "Unit of bare lengths; with mm go N and N·mm, with in go lbf and lbf·in.",
+    "Linkage.shaft": "Throttle shafts, [shaft.NAME].",
+    "Linkage.bellcrank": "Members without plates, [bellcrank.NAME]: bell crank, cross shaft, pedal.",
+    "Linkage.link": "Rod-end links, [link.NAME].",
+    "Linkage.coupling": "Couplings of coaxial shafts and meshing sector pairs, [coupling.NAME].",
+    "Linkage.cable": "The accelerator cable, on a pin or on a quadrant.",
+    "Linkage.drive": "What turns the train where no cable pulls.",
+    "Linkage.pedal": "The pedal that pulls the cable.",
+    "Linkage.stop": "Stops beside those of each shaft's plate angles, [stop.NAME].",
+    "Linkage.spring": "Return springs, [spring.NAME].",
+    "Linkage.tolerance": "Tolerances of the built parts, plus or minus.",
+    "Linkage.heat": "Temperature rise and expansion.",
+    "Linkage.air": "The air that the engine draws, for the flow at each shaft.",
+    "Linkage.play": "Play of the joints.",
+    "Linkage.limits": "What the verdict holds the design to.",
+    "Linkage.customer": "Shown on the sheets.",
+    "Linkage.drawing": "Drawing number and revision, shown on the sheets.",
+    "Linkage.seen_from": "Where the viewer stands: x is right, y is up, z comes towards the viewer.",
+    "Drive.turns": "Name of the member that is turned.",
+    "Member.pivot": "A point of the axis, [x, y] or [x, y, z].",
+    "Member.axis": 'Axis: "x", "y", "z" or [ax, ay, az]; with another than z, arms are given by pin.',
+    "Member.arm": "Arms of the member, [... .arm.NAME].",
+    "Member.friction_torque": "Friction of the bearings, a torque that resists turning either way.",
+    "Member.hub_diameter": "Diameter of the hub, for clearance.",
+    "Shaft.opens": "Which way the shaft turns to open, as drawn.",
+    "Shaft.bore": "Diameter of the throttle bores.",
+    "Shaft.plates": "Number of plates on the shaft.",
+    "Shaft.shaft_diameter": "Diameter of the shaft where it crosses the bore.",
+    "Shaft.plate_angle": "Plate angles from the plane square to the bore.",
+    "PlateAngle.shut": "Plate angle when shut on the bore.",
+    "PlateAngle.idle": "Plate angle at the idle stop: the position as drawn.",
+    "PlateAngle.wide_open": "Plate angle at the wide-open stop.",
+    "Arm.radius": "Axis to pin centre.",
+    "Arm.angle": "Direction of the arm at idle, as drawn, ccw from +x.",
+    "Arm.station": "Place of the arm along the axis, from the pivot.",
+    "Arm.pin": "Place of the pin as drawn, [x, y] or [x, y, z], instead of radius and angle.",
+    "Arm.width": "Width of the arm, for clearance.",
+    "Link.joins": 'The two pins that the link joins, ["member.arm", "member.arm"].',
+    "Link.length": "Pin centre to pin centre; left out: fitted to the position as drawn.",
+    "Link.hands": 'Rod-end threads: "left+right" (turn the tube) or "right" (take one end off).',
+    "Link.pitch": "Thread pitch of the rod ends.",
+    "Link.tilt_limit": "Tilt that the rod ends permit.",
+    "Link.diameter": "Outside diameter, for clearance.",
+    "Coupling.joins": "The two members, by name: the second turns with the first.",
+    "Coupling.ratio": "Turn of the second member per turn of the first; negative for a sector pair.",
+    "Coupling.offset": "Offset of the second member, ccw: the sync screw.",
+    "Cable.pulls": 'The pin that the cable pulls, "member.arm".',
+    "Cable.quadrant": "The member that carries a quadrant (drum), instead of pulls.",
+    "Cable.radius": "Radius of the quadrant at the cable's centre line.",
+    "Cable.pull_turns": "Which way the pull turns the quadrant.",
+    "Cable.casing_end": "Where the outer casing ends, [x, y] or [x, y, z].",
+    "Cable.casing_axis": "Direction of the inner cable as it leaves the casing, [x, y] or [x, y, z].",
+    "Cable.travel": "Cable travel that the pedal can give.",
+    "Cable.free_play": "Slack to take up before the cable pulls.",
+    "Cable.efficiency": "Share of the pull at the pedal's end that arrives; the rest is friction in the casing.",
+    "Pedal.ratio": "Pad travel per cable travel.",
+    "Pedal.travel": "Pad travel from its stop to the floor.",
+    "Stop.on": "Name of the member that the stop acts on.",
+    "Stop.limits": "Which end of the travel the stop is at.",
+    "Stop.turn": "On a bell crank: its turn at the stop, from drawn, ccw.",
+    "Stop.plate_angle": "On a shaft: the plate angle at the stop.",
+    "Stop.screw": "The stop screw: its radius from the axis and its thread pitch.",
+    "Screw.radius": "Axis to stop screw.",
+    "Screw.pitch": "Thread pitch of the stop screw.",
+    "Spring.on": "Torsion spring: name of the member that it closes.",
+    "Spring.pulls": 'Extension spring: the pin that it pulls, "member.arm".',
+    "Spring.preload": "Torsion spring: closing torque as drawn.",
+    "Spring.rate": "Torsion: torque per degree of opening; extension: force per length of stretch.",
+    "Spring.anchor": "Extension spring: its fixed end, [x, y] or [x, y, z].",
+    "Spring.free_length": "Extension spring: length between the hooks at which it begins to stretch.",
+    "Spring.initial_tension": "Extension spring: pull at which it begins to stretch.",
+    "Tolerance.link_length": "Plus or minus, length of every link.",
+    "Tolerance.arm_radius": "Plus or minus, radius of every arm.",
+    "Tolerance.arm_angle": "Plus or minus, angle of every arm.",
+    "Tolerance.pivot": "Plus or minus, x and y of every pivot.",
+    "Heat.rise": "Temperature rise of the engine in kelvin.",
+    "Heat.engine": "Expansion coefficient of the engine, 1/K; pivots spread about the origin.",
+    "Heat.links": "Expansion coefficient of the links, 1/K.",
+    "Heat.arms": "Expansion coefficient of the arms, 1/K.",
+    "Heat.links_rise": "Temperature rise of links in cooler air, in kelvin.",
+    "Air.pressure_ratio": "Manifold pressure over ambient pressure.",
+    "Air.discharge_coefficient": "Discharge coefficient of the plates.",
+    "Air.ambient_pressure": "Ambient pressure in kPa.",
+    "Air.ambient_temperature": "Ambient temperature in degrees Celsius.",
+    "Play.pin": "All the shake of one pin in its hole or ball in its race.",
+    "Play.coupling": "All the shake of one coupling.",
+    "Limits.mismatch_at_idle": "Largest mismatch of plate angles at idle.",
+    "Limits.mismatch_off_idle": "Largest mismatch in the first 10 degrees of opening.",
+    "Limits.mismatch": "Largest mismatch between the first and the last 10 degrees.",
+    "Limits.mismatch_at_wide_open": "Largest mismatch in the last 10 degrees.",
+    "Limits.transmission_angle": "Least transmission angle; caution below 10 degrees more.",
+    "Limits.toggle_margin": "Least driver turn left to a toggle beyond each end.",
+    "Limits.tilt": "Largest tilt of a rod end that gives no tilt_limit.",
+    "Limits.gap": "Least clearance between moving parts.",
+    "Limits.wide_open_shortfall": "What a shaft may lack at the opening stop.",
+}
+
+
+def _key(part: type, at: dataclasses.Field[Any], hint: Any) -> Key:
+    """Read one key off a part's field and the field's type."""
+    says = next((_SAYS[f"{c.__name__}.{at.name}"] for c in part.__mro__ if f"{c.__name__}.{at.name}" in _SAYS), "")
+    bare = [a for a in typing.get_args(hint) if a is not type(None)]
+    if type(None) in typing.get_args(hint) and len(bare) == 1:
+        hint = bare[0]
+    inner, arguments = typing.get_origin(hint), typing.get_args(hint)
+    rule: Rule | None = at.metadata.get("rule")
+    shape: Shape = "text"
+    of: type | None = None
+    words: tuple[str, ...] = ()
+    if inner is Literal:
+        shape, words = "words", arguments
+    elif hint == Point:
+        shape = "point" if rule else "direction"
+    elif inner is tuple:
+        shape = "joins"
+    elif inner is Mapping:
+        shape, of = "tables", arguments[1]
+    elif dataclasses.is_dataclass(hint):
+        shape, of = "table", typing.cast(type, hint)
+    elif hint is int:
+        shape = "count"
+    elif hint is float:
+        shape = "quantity"
+    left_out = at.default is dataclasses.MISSING and at.default_factory is dataclasses.MISSING
+    needed = left_out or bool(at.metadata.get("needed"))
+    default = None if at.default is dataclasses.MISSING else at.default
+    return Key(at.name, shape, needed, says, rule, at.metadata.get("torsion"), words, of, default)
+
+
+def _keys(part: type) -> dict[str, Key]:
+    hints = typing.get_type_hints(part)
+    found = {f.name: _key(part, f, hints[f.name]) for f in dataclasses.fields(part)}
+    found.pop("name", None)
+    return found
+
+
+def _top() -> dict[str, Key]:
+    """Keys of the file itself: those of :class:`Linkage`, where a file has them otherwise or not."""
+    keys = _keys(Linkage)
+    for name in ("source", "changes"):
+        del keys[name]
+    for name in ("title", "units", "shaft", "bellcrank", "link", "coupling"):
+        keys[name] = dataclasses.replace(keys[name], needed=False)
+    keys["drive"] = dataclasses.replace(keys["drive"], shape="table", of=Drive)
+    return keys
+
+
+def _all() -> dict[type, dict[str, Key]]:
+    """Keys of the file and of every table in it, however deep."""
+    found: dict[type, dict[str, Key]] = {Linkage: _top()}
+    left: list[type] = [Linkage]
+    while left:
+        for key in found[left.pop()].values():
+            if key.of is not None and key.of not in found:
+                found[key.of] = _keys(key.of)
+                left.append(key.of)
+    return found
+
+
+#: The keys of every table, by the part that the table holds (``format`` stands apart).
+KEYS: Mapping[type, Mapping[str, Key]] = _all()
+
+
+def json_schema() -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of a design file, for editors.
+
+    It knows the keys, their shapes and ranges. What joins what, and whether it can be built, only
+    reading the file tells.
+    """
+    tables = {part.__name__: _table(part, keys) for part, keys in KEYS.items()}
+    top = tables.pop("Linkage")
+    top["properties"] = {
+        "format": {"const": FORMAT, "description": "Format of the design file."},
+        **top["properties"],
+    }
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "Throttle linkage design file",
+        "type": "object",
+        **top,
+        "required": ["format", "shaft"],
+        "oneOf": [{"required": ["cable"]}, {"required": ["drive"]}],
+        "$defs": {
+            **dict(sorted(tables.items())),
+            **{kind: _with_unit(kind) for kind in UNITS},
+        },
+    }
+
+
+def _table(part: type, keys: Mapping[str, Key]) -> dict[str, Any]:
+    table: dict[str, Any] = {
+        "type": "object",
+        "additionalProperties": False,
+        "properties": {k.name: {"description": k.says, **_shape(k)} for k in keys.values()},
+    }
+    if needed := [k.name for k in keys.values() if k.needed]:
+        table["required"] = needed
+    if forms := parts.FORMS.get(part):
+        table["oneOf"] = [
+            {"required": list(form.needs), "properties": dict.fromkeys(sorted(not_in(form, forms)), False)}
+            for form in forms
+        ]
+    return table
+
+
+def not_in(form: Form, forms: tuple[Form, ...]) -> set[str]:
+    """Keys that belong to other forms of a part and so do not go with this one."""
+    return {k for other in forms for k in (*other.needs, *other.may)} - {*form.needs, *form.may}
+
+
+def _shape(key: Key) -> dict[str, Any]:
+    if key.of is not None:
+        one = {"$ref": f"#/$defs/{key.of.__name__}"}
+        if key.shape == "table":
+            return one
+        names = {"pattern": r"^[^\s.\"']+$", "maxLength": LONGEST_NAME}
+        return {"type": "object", "propertyNames": names, "additionalProperties": one}
+    if key.shape == "point":
+        return {"type": "array", "items": _quantity(key), "minItems": 2, "maxItems": 3}
+    if key.shape == "direction":
+        numbers: dict[str, Any] = {
+            "type": "array",
+            "items": {"type": "number"},
+            "minItems": 3 if key.name == "axis" else 2,
+            "maxItems": 3,
+        }
+        return {"anyOf": [{"enum": ["x", "y", "z"]}, numbers]} if key.name == "axis" else numbers
+    if key.shape == "quantity":
+        return _quantity(key)
+    others: dict[Shape, dict[str, Any]] = {
+        "words": {"enum": list(key.words)},
+        "joins": {"type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2},
+        "count": {"type": "integer", "minimum": 1, "maximum": MOST_PLATES},
+    }
+    return others.get(key.shape, {"type": "string"})
+
+
+def _quantity(key: Key) -> dict[str, Any]:
+    """A number, with its range where that does not hang on the design's unit, or a string with a unit."""
+    rule = typing.cast(Rule, key.rule)
+    number: dict[str, Any] = {"type": "number"}
+    if rule.kind in ("angle", "number"):
+        number |= {"minimum": rule.low, "maximum": rule.high}
+    elif rule.low >= 0.0:
+        number |= {"minimum": 0.0} if rule.low == 0.0 else {"exclusiveMinimum": 0.0}
+    kinds = [rule.kind, *([key.torsion.kind] if key.torsion else [])]
+    return {"anyOf": [number, *({"$ref": f"#/$defs/{kind}"} for kind in kinds)]}
+
+
+def _with_unit(kind: Kind) -> dict[str, Any]:
+    """A string that ends in a unit of the kind."""
+    units = sorted(UNITS[kind], key=lambda u: (-len(u), u))
+    ends = "|".join(_spelt(u) for u in units) or "/ ?[0-9]+"
+    return {"type": "string", "pattern": rf"^\s*[-+−]?\s*[0-9.].*({ends})\s*$"}
+
+
+def _spelt(unit: str) -> str:
+    return unit.replace("·", r"\s*[-·⋅*. ]\s*").replace("/", r"\s*/\s*")

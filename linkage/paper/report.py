@@ -1,0 +1,143 @@
+"""The report: the whole answer as plain text, verdict first, for a terminal, a file or a printer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import fields
+
+from linkage.answers import CAUTION, Answer, Check
+from linkage.paper import sections
+from linkage.paper.lines import SIGN, WIDTH, aligned, in_own_unit, sentence, wrapped
+from linkage.parts import Linkage
+
+Section = Callable[[Answer], list[str]]
+
+#: The sections below the verdict, in order; one that has nothing to say is left out.
+SECTIONS: tuple[tuple[str, Section], ...] = (
+    ("travel and stops", sections.stops),
+    ("through the travel", sections.travel),
+    ("progression", sections.progression),
+    ("mismatch between the shafts", sections.mismatch),
+    ("links", sections.links),
+    ("cable", sections.cable),
+)
+
+#: Checks whose figure must not fall below its limit; all others must not rise above it.
+AT_LEAST = frozenset({"opens_throughout", "transmission_angle", "toggle_margin", "cable_angle", "gap"})
+
+
+def report(answer: Answer) -> str:
+    """The whole answer as plain text, about a hundred columns wide.
+
+    Parameters
+    ----------
+    answer : Answer
+
+    Returns
+    -------
+    str
+        Angles in degrees, lengths in the design's own unit [mm or in].
+
+    Examples
+    --------
+    >>> import linkage
+    >>> from linkage.design_file import parse, starter
+    >>> text = report(linkage.answers.check(parse(starter())))
+    >>> text.splitlines()[0] == "═" * 96
+    True
+    """
+    blocks = [_title(answer.run.rig), _verdict(answer), _headed("checks", _checks(answer))]
+    blocks += [_headed(name, section(answer)) for name, section in SECTIONS]
+    blocks += [_headed("what the design leaves out", left_out(answer)), ["─" * WIDTH, *sentence(CAUTION)]]
+    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+
+
+def _headed(name: str, lines: list[str]) -> list[str]:
+    return [name.upper(), *lines] if lines else []
+
+
+def _title(rig: Linkage) -> list[str]:
+    whose = [
+        f"for {rig.customer}" if rig.customer else "",
+        f"drawing {rig.drawing}" if rig.drawing else "",
+        rig.source.path.replace("\\", "/").rpartition("/")[2] if rig.source else "",
+    ]
+    how = [
+        f"seen from {rig.seen_from}" if rig.seen_from else "",
+        f"lengths in {'mm' if rig.units == 'mm' else 'inches'}, angles in degrees",
+    ]
+    facts = [" · ".join(fact for fact in line if fact) for line in (whose, how)]
+    return ["═" * WIDTH, *wrapped(rig.title), *(line for fact in facts for line in wrapped(fact)), "═" * WIDTH]
+
+
+def _verdict(answer: Answer) -> list[str]:
+    """The verdict in words, what fails first, what asks for care next."""
+    bad = {word: [c for c in answer.checks if c.verdict == word] for word in ("fail", "caution")}
+    fails, cautions = len(bad["fail"]), len(bad["caution"])
+    also = f", {cautions} {'asks' if cautions == 1 else 'ask'} for care" if cautions else ""
+    says = {
+        "fail": f"{fails} of {len(answer.checks)} checks {'fails' if fails == 1 else 'fail'}{also}.",
+        "caution": f"No check fails{also}.",
+        "pass": f"All {len(answer.checks)} checks pass.",
+    }[answer.verdict]
+    lines = [f"{SIGN[answer.verdict]} {answer.verdict.upper()}   {says}"]
+    for check in (*bad["fail"], *bad["caution"]):
+        lines += ["", f"  {SIGN[check.verdict]} {_name(check)}", *sentence(check.says, "    ")]
+    return lines
+
+
+def _name(check: Check) -> str:
+    return check.name.replace("_", " ")
+
+
+def _checks(answer: Answer) -> list[str]:
+    units = answer.run.rig.units
+    rows = [["", "check", "found", "limit", "", "where"]]
+    for check in answer.checks:
+        fine = check.limit is not None and check.limit < 1.0
+        found, limit, unit = "-", "", ""
+        if check.value is not None:
+            found, unit = in_own_unit(check.value, check.unit, units, fine=fine)
+        if check.limit is not None:
+            number, unit = in_own_unit(check.limit, check.unit, units, fine=fine)
+            limit = f"{'min' if check.name in AT_LEAST else 'max'} {number}"
+        word = check.verdict.upper() if check.verdict == "fail" else check.verdict
+        rows.append([f"{SIGN[check.verdict]} {word}", _name(check), found, limit, unit, check.where])
+    return aligned(rows, "<<>><<")
+
+
+def left_out(answer: Answer) -> list[str]:
+    """What the design file could add, and which answer that would give."""
+    known = {field.name for field in fields(answer)}
+    rows = [
+        [f"add {what}", f"to learn {gives}"]
+        for what, gives, needs, missing in _HINTS
+        if (not needs or needs in known) and missing(answer.run.rig)
+    ]
+    return aligned(rows, "<<") if rows else []
+
+
+Missing = Callable[[Linkage], bool]
+
+#: What to add, what it gives, the answer that must exist for it ("" always does), whether it is missing.
+_HINTS: tuple[tuple[str, str, str, Missing], ...] = (
+    ("bore to every shaft", "open areas and the idle air", "", lambda r: any(s.bore is None for s in r.shaft.values())),
+    ("shaft_diameter to every shaft", "the area that the shaft hides", "",
+     lambda r: any(s.bore is not None and not s.shaft_diameter for s in r.shaft.values())),
+    ("[cable]", "which way it pulls, and its travel", "", lambda r: r.cable is None),
+    ("casing_axis to [cable]", "the swing off the casing's own direction", "",
+     lambda r: r.cable is not None and r.cable.casing_end is not None and r.cable.casing_axis is None),
+    ("travel to [cable]", "whether the pedal gives enough cable", "",
+     lambda r: r.cable is not None and r.cable.travel is None),
+    ("[pedal]", "the travel underfoot", "", lambda r: r.cable is not None and r.pedal is None),
+    ("travel to [pedal]", "whether the pad meets the floor first", "",
+     lambda r: r.pedal is not None and r.pedal.travel is None),
+    ("pitch to every link", "what one turn of it does", "",
+     lambda r: any(link.pitch is None for link in r.link.values())),
+    ("[spring.NAME] for each spring", "cable pull, pedal force, and closing with each spring alone", "forces",
+     lambda r: not r.spring),
+    ("[tolerance]", "the mismatch to expect of parts as made", "tolerance", lambda r: r.tolerance is None),
+    ("[heat]", "the mismatch hot against cold", "heat", lambda r: r.heat is None),
+    ("diameter to every link", "the clearance between moving parts", "clearance",
+     lambda r: any(link.diameter is None for link in r.link.values())),
+)  # fmt: skip

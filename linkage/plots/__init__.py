@@ -1,0 +1,30 @@
+"""Pictures of a solved motion: the linkage itself, its curves, whole pages.
+
+A picture of one thing takes the :class:`~linkage.motion.Motion` and the axes to draw on (a new
+figure without) and returns the axes; a page returns its figure. Colours, dashes and markers always
+go together, so that every picture reads in black and white.
+
+>>> import linkage
+>>> run = linkage.solve(linkage.read("demo/flat_six.toml"))  # doctest: +SKIP
+>>> linkage.plots.save(linkage.plots.overview(run), "overview.pdf")  # doctest: +SKIP
+"""
+
+from linkage.plots.apart import mismatch
+from linkage.plots.geometry import linkage_view
+from linkage.plots.graphs import gain, open_area, plate_angles, progression, transmission
+from linkage.plots.saving import save
+from linkage.plots.sheets import curves, drawing, overview
+
+__all__ = [
+    "curves",
+    "drawing",
+    "gain",
+    "linkage_view",
+    "mismatch",
+    "open_area",
+    "overview",
+    "plate_angles",
+    "progression",
+    "save",
+    "transmission",
+]
