@@ -226,9 +226,7 @@ class Sensitivity(NamedTuple):
 
 
 @np.errstate(invalid="ignore", divide="ignore", over="ignore")
-def sensitivity(
-    driving: ArmFrame, driven: ArmFrame, c: Numbers, s: Numbers, c2: Numbers, s2: Numbers
-) -> Sensitivity:
+def sensitivity(driving: ArmFrame, driven: ArmFrame, c: Numbers, s: Numbers, c2: Numbers, s2: Numbers) -> Sensitivity:
     """Analytic dimension sensitivities of one closed link.
 
     From ``|P - q| = L``: ``l.(dP - dq) = dL`` with the unit vector ``l`` along the link.

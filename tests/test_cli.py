@@ -329,9 +329,9 @@ def test_the_demo_takes_the_designs_that_lie_in_the_package_first(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "demos").mkdir()
-    (tmp_path / "demos" / "flat_six.toml").write_text(starter("in"), encoding="utf-8")
+    (tmp_path / "demos" / "flat_six.toml").write_text("format = 1\n", encoding="utf-8")
     monkeypatch.setattr("importlib.resources.files", lambda _: tmp_path)
-    assert demo.designs() == {"flat_six.toml": starter("in")}
+    assert demo.designs() == {"flat_six.toml": "format = 1\n"}
 
 
 # verify

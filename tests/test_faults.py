@@ -99,6 +99,11 @@ def test_a_part_runs_over_its_own_travel_not_that_of_the_whole() -> None:
     assert not found["link.side"].shafts["b"].closes
     assert found["link.side"].shafts["b"].plate_angle == pytest.approx(95.0)
     assert found["link.side"].shafts["a"].closes
+    # its own further stop keeps the spring on its good side
+    kept = dataclasses.replace(linkage, stop={"short": Stop("short", "b", "opening", plate_angle=40.0)})
+    at = cases(kept)["link.side"].shafts["b"]
+    assert at.closes
+    assert at.plate_angle == pytest.approx(40.0)
 
 
 def test_a_shaft_without_a_spring_stays_open_when_its_link_parts() -> None:
@@ -128,6 +133,15 @@ def test_friction_holds_what_a_weak_spring_leaves() -> None:
     care = sprung(bell_crank(), torsion("a", "left", 18.0), torsion("b", "right", 300.0), friction=15.0)
     assert cases(care)["link.left"].shafts["left"].closes
     assert cases(care)["link.left"].verdict == "caution"  # 18 over 15: 1.2, less than 1.3
+
+
+def test_the_whole_train_wants_twice_the_friction_and_a_broken_one_less() -> None:
+    two = one_shaft(torsion("s", "a", 24.0), torsion("t", "a", 24.0), friction=30.0)
+    assert cases(two)["nothing"].verdict == "caution"  # 48 over 30: 1.6
+    three = one_shaft(*(torsion(name, "a", 24.0) for name in "stu"), friction=30.0)
+    assert cases(three)["nothing"].verdict == "pass"  # 72 over 30: 2.4
+    assert cases(three)["spring.s"].verdict == "pass"  # 48 over 30
+    assert cases(two)["spring.s"].verdict == "fail"
 
 
 def test_couplings_part_like_links() -> None:
@@ -173,7 +187,8 @@ def test_sources_count_springs_that_close() -> None:
     assert two.sources == {"a": ("s", "t")}
     assert two.alone == ("s",)
     opening = extension("o", "a.hook", (-20.0, 200.0, 0.0), 5.0, 0.01, 0.1)  # pulls the throttle open
-    found = report(one_shaft(torsion("s", "a", 100.0), opening))
+    crossing = extension("c", "a.hook", (-90.0, -50.0, 0.0), 5.0, 0.01, 0.1)  # shuts it as far as 29 deg, then opens
+    found = report(one_shaft(torsion("s", "a", 100.0), opening, crossing))
     assert found.sources == {"a": ("s",)}
 
 
@@ -184,12 +199,46 @@ def test_no_springs_is_said_not_guessed() -> None:
     assert told.checks(run, None) == ()
 
 
+def wrong_way(linkage: Linkage, name: str) -> Linkage:
+    """The linkage with one shaft drawn to open the other way."""
+    part = linkage.shaft[name]
+    turned = dataclasses.replace(part, opens="cw" if part.opens == "ccw" else "ccw")
+    return dataclasses.replace(linkage, shaft={**linkage.shaft, name: turned})
+
+
 def test_a_shaft_that_turns_the_wrong_way_does_not_close() -> None:
-    linkage = sprung(bell_crank(), *on_each(bell_crank()))
-    wrong = {**linkage.shaft, "right": dataclasses.replace(linkage.shaft["right"], opens="ccw")}
-    found = cases(dataclasses.replace(linkage, shaft=wrong))
-    assert not found["nothing"].shafts["right"].closes
+    linkage = sprung(bell_crank(), torsion("l", "left", 900.0), torsion("r", "right", 50.0))
+    found = cases(wrong_way(linkage, "right"))
+    assert found["nothing"].shafts["left"].closes
+    assert not found["nothing"].shafts["right"].closes  # it opens while the left one shuts
     assert found["link.right"].shafts["right"].closes  # by itself it goes where its own spring turns it
+
+
+def test_friction_is_against_the_closing_of_a_shaft_that_turns_the_wrong_way_too() -> None:
+    linkage = wrong_way(sprung(bell_crank(), torsion("l", "left", 900.0)), "right")
+    smooth, rough = (
+        cases(sprung(linkage, *linkage.spring.values(), friction=f))["nothing"].shafts["right"] for f in (0.0, 20.0)
+    )
+    assert rough.least_torque < smooth.least_torque < 0.0
+
+
+def test_a_relay_keeps_its_spring_as_wound_when_it_is_cut_off_with_a_shaft_drawn_wrong() -> None:
+    fan = rig(
+        crank("d", (0.0, 100.0, 0.0), arms(one=(30.0, 140.0), two=(30.0, 140.0, 50.0), three=(30.0, 140.0, 90.0))),
+        shaft("a", (0.0, 0.0, 0.0), "ccw", arms(drive=(30.0, 140.0))),
+        shaft("b", (0.0, 0.0, 50.0), "ccw", arms(drive=(30.0, 140.0))),
+        crank("m", (0.0, 0.0, 90.0), arms(to=(30.0, 140.0), out=(30.0, 230.0))),
+        shaft("z", (100.0, 0.0, 90.0), "ccw", arms(drive=(30.0, 230.0))),
+        Link("one", ("d.one", "a.drive")), Link("two", ("d.two", "b.drive")), Link("three", ("d.three", "m.to")),
+        Link("last", ("m.out", "z.drive")),
+        drive="d",
+    )  # fmt: skip
+    fan = sprung(fan, torsion("s", "a", 100.0), torsion("relay", "m", 80.0))
+    assert cases(fan)["link.three"].shafts["z"].closes
+    # wound to close with the train, it turns this shaft open
+    case = cases(wrong_way(fan, "z"))["link.three"]
+    assert not case.shafts["z"].closes
+    assert case.shafts["z"].least_torque < 0.0
 
 
 def test_a_part_that_its_own_drawing_cannot_assemble_is_no_pass() -> None:
@@ -209,7 +258,8 @@ def test_a_part_that_its_own_drawing_cannot_assemble_is_no_pass() -> None:
     assert case.verdict == "fail"
     assert not case.shafts["z"].closes
     assert np.isnan(case.shafts["z"].least_torque)
-    told.checks(run, found)
+    checks = {check.name: check for check in told.checks(run, found)}
+    assert "cannot be judged" in checks["link_parted"].says
 
 
 @pytest.mark.parametrize("name", sorted(EXAMPLES))

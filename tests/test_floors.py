@@ -17,8 +17,9 @@ FLOORS = (
     ("design_file",),
     ("motion",),
     ("answers",),
-    ("derivation", "published"),
+    ("derivation",),
     ("search",),
+    ("published",),  # works examples of all that computes, the search among it
     ("plots",),
     ("paper",),
     ("cli", "widgets", "__main__"),

@@ -96,7 +96,9 @@ def test_only_a_second_harmonic() -> None:
     np.testing.assert_allclose(got, np.array([-5, -1, 1, 5]) * np.pi / 6.0, rtol=0.0, atol=1e-15)
 
 
-@pytest.mark.parametrize(("c0", "m1", "m2"), [(2.1, 1.0, 1.0), (1.0, 0.0, 0.0), (0.0, 0.0, 0.0), (-3.0, 1j, 1.0), (0.0, 1e-16, 1e-16j)])
+@pytest.mark.parametrize(
+    ("c0", "m1", "m2"), [(2.1, 1.0, 1.0), (1.0, 0.0, 0.0), (0.0, 0.0, 0.0), (-3.0, 1j, 1.0), (0.0, 1e-16, 1e-16j)]
+)
 def test_no_zero_or_all_zero_is_nan(c0: float, m1: complex, m2: complex) -> None:
     assert np.isnan(zeros(c0, m1, m2, 4.0)).all()
 
@@ -118,3 +120,10 @@ def test_shape_and_blocks() -> None:
     assert apart(whole.reshape(-1, 4), angles).max() < 1e-12
     assert zeros(0.0, 1.0, 0.0, 1.0).shape == (4,)
     assert zeros(np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0)).shape == (0, 4)
+
+
+@pytest.mark.parametrize("gap", [0.3, 0.1, 0.03])
+def test_two_double_zeros_near_each_other(gap: float) -> None:
+    angles = spread(np.random.default_rng(10), 2000, 1)[:, [0, 0, 0, 0]] + np.array([0.0, 0.0, gap, gap])
+    # each is where the slope is zero, and the slope's own slope is some gap^2 / 8
+    assert apart(found(angles), angles).max() < 1e-14 / gap**2

@@ -72,9 +72,15 @@ def test_a_shaft_that_turns_the_wrong_way():
 
 
 def test_a_toggle_before_the_stop():
-    # lever B comes in line with the link when A has turned some 101 degrees, short of the 108 asked
-    rig = trains.crossed_pair(37.1, -64.9, other_wide_open=120.0)
-    checks = by_name(rig.replace("shaft.a.plate_angle.wide_open", 120.0).replace("shaft.b.plate_angle.idle", 3.0))
+    # a long arm to the left pulls a short one, drawn at 130 degrees, towards itself: some 50 degrees on
+    # (78 are asked) the short arm points at the pull and stands in line with the link
+    rig = trains.rig(
+        trains.crank("pull", (-200.0, 0.0, 0.0), trains.arms(out=(60.0, 90.0))),
+        trains.shaft("a", (0.0, 0.0, 0.0), "ccw", trains.arms(drive=(20.0, 130.0))),
+        trains.Link("cross", ("pull.out", "a.drive")),
+        drive="pull",
+    )
+    checks = by_name(rig)
     ends = [c for name, c in checks.items() if name.endswith("_stop") and c.verdict == "fail"]
     assert ends
     assert "dead point" in ends[0].says

@@ -114,7 +114,10 @@ def _mends(run: Motion) -> tuple[str, ...]:
     cable, rig = run.rig.cable, run.rig
     assert cable is not None
     shafts = " and ".join(f'"{name}"' for name in rig.shaft)
-    other_side = f"or move the link of every shaft ({shafts}) to the arm's other side of its shaft, 180 degrees on"
+    other_side = (
+        f"or move the link of every shaft ({shafts}) to the arm's other side of its shaft, 180 degrees on, "
+        f"with stops, springs and clocking done anew"
+    )
     if cable.quadrant is not None:
         way = "cw" if cable.pull_turns == "ccw" else "ccw"
         return (

@@ -199,9 +199,10 @@ def _sources(run: Motion, report: Faults) -> Iterator[Check]:
     if not name:
         return
     few = len(least) < SOURCES
-    alone = ("none of them alone", "one of them alone")[len(report.alone)] if len(report.alone) < 2 else "each of "
-    if len(report.alone) >= 2:
-        alone += " and ".join(f'"{spring}"' for spring in report.alone) + " alone"
+    able = [f'"{spring}"' for spring in report.alone]
+    alone = "none of them alone" if not able else f"{', '.join(able)} each alone"
+    if len(able) == len(least):
+        alone = "each of them alone"
     says = f"{len(least)} springs close every shaft while all is whole, {alone}"
     if few:
         says = (
@@ -232,6 +233,9 @@ def _lost(run: Motion, name: str, cases: list[FaultCase]) -> Check:
     if word == "fail" and not at.springs:
         says = f'with {kind} "{part}" {doing}, shaft "{shaft}" has no spring left and stays open; '
         says += "add a second spring" if kind == "spring" else "give it a return spring of its own"
+    elif word == "fail" and np.isnan(at.least_torque):
+        says = f'with {kind} "{part}" {doing}, shaft "{shaft}" cannot be judged: the links left to it do not reach '
+        says += "in their drawn position; draw the arms where the lengths put them"
     elif word == "fail":
         says = f'with {kind} "{part}" {doing}, {torque} is left to close shaft "{shaft}", which does not come back; '
         says += "stiffen what is left" if kind == "spring" else "give it a stiffer return spring of its own"

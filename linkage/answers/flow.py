@@ -38,6 +38,8 @@ Floats = NDArray[np.float64]
 GAMMA, GAS_CONSTANT = 1.4, 287.05
 #: below this pressure ratio the flow is sonic at the plate and grows no more [-]
 CRITICAL = (2.0 / (GAMMA + 1.0)) ** (GAMMA / (GAMMA - 1.0))
+_SHUT = 1e-9  # [-] a plate with less of its bore open is shut
+
 #: idle air by which barrels may differ [kg/h]; common practice, no source
 AIR_AT_IDLE = 0.5
 
@@ -147,7 +149,7 @@ def _one_percent(idle: Motion) -> dict[str, float | None]:
             shut=dims[f"{at}.plate_angle.shut"],
             shaft_ratio=dims[f"{at}.shaft_diameter"] / dims[f"{at}.bore"],
         )
-        known = fraction is not None and fraction[0] > 0.0 and slope[0] > 0.0
+        known = fraction is not None and fraction[0] > _SHUT and slope[0] > 0.0
         found[name] = 0.01 * float(fraction[0] / slope[0]) if known and fraction is not None else None
     return found
 

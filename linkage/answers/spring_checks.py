@@ -89,8 +89,8 @@ def _fall(fine: Motion, found: Mapping[str, SpringAction]) -> Check:
     name, most = max(falls.items(), key=lambda item: item[1])
     over = most > FALL
     says = f'the torque of spring "{name}" falls by {most:.0f} % over the travel'
-    if most <= 0.0:
-        says = "the torque of every spring rises with the opening"
+    if most < 0.5:
+        says = "the torque of every spring rises or holds through the opening"
     elif over:
         says += f"; up to {FALL:g} % is common practice: move its anchor so that its lever arm grows with the opening"
     return Check("spring_fall", "caution" if over else "pass", most, FALL, "%", f'spring "{name}"', says + ".")

@@ -32,6 +32,7 @@ from numpy.typing import NDArray
 
 from linkage.answers import extremes
 from linkage.answers.dimension_errors import Dimension, built_dimensions, end_shift, member_turns
+from linkage.answers.tolerance_sums import rss_while, worst_and_rss, worst_while
 from linkage.answers.trials import tolerance_of
 from linkage.motion import Motion
 from linkage.parts import SIGN, Tolerance
@@ -207,9 +208,10 @@ class _Study:
         apart = np.stack([angle[a] - angle[b] for a, b in pairs])
         moves = np.stack([plate[a] - plate[b] for a, b in pairs]) * self.within[:, None]
         if look.lead is None or float(np.abs(look.lead).max()) <= _NOTHING:
-            return np.abs(apart) + np.abs(moves).sum(axis=1), np.abs(apart) + _norm(moves), moves
-        worst = np.maximum(*(_worst(way * apart, way * moves, look.lead, look.gap) for way in (1.0, -1.0)))
-        rss = np.maximum(*(_rss(way * apart, way * moves, look.lead, look.gap) for way in (1.0, -1.0)))
+            worst, rss = worst_and_rss(moves, axis=1)
+            return np.abs(apart) + worst, np.abs(apart) + rss, moves
+        worst = np.maximum(*(worst_while(way * apart, way * moves, look.lead, look.gap) for way in (1.0, -1.0)))
+        rss = np.maximum(*(rss_while(way * apart, way * moves, look.lead, look.gap) for way in (1.0, -1.0)))
         return worst, rss, moves
 
     def weights(self) -> dict[str, float]:
@@ -231,30 +233,3 @@ class _Study:
         return tuple(
             Share(self.listed[i], float(self.within[i]), float(moves[i] ** 2 / total), float(moves[i])) for i in order
         )
-
-
-def _norm(moves: Floats) -> Floats:
-    return np.asarray(np.sqrt((moves**2).sum(axis=1)))
-
-
-def _worst(apart: Floats, moves: Floats, lead: Floats, gap: float) -> Floats:
-    """Highest ``apart + moves.y`` for errors ``|y| <= 1`` with ``lead.y >= gap``, shape (P, 1).
-
-    The dual is convex and made of straight pieces: its least value is at one of the corners.
-    """
-    with np.errstate(divide="ignore", invalid="ignore"):
-        corner = -moves[:, :, 0] / lead  # (P, D)
-    corner = np.where(np.isfinite(corner) & (corner > 0.0), corner, 0.0)
-    value = np.abs(moves + lead[:, None] * corner[:, None, :]).sum(axis=1) - gap * corner
-    return np.asarray(apart + np.min(np.append(value, np.abs(moves).sum(axis=1), axis=1), axis=1, keepdims=True))
-
-
-def _rss(apart: Floats, moves: Floats, lead: Floats, gap: float) -> Floats:
-    """Highest ``apart + moves.y`` for errors on the unit ellipsoid with ``lead.y >= gap``, shape (P, 1)."""
-    size = float(np.linalg.norm(lead))
-    if gap > size:
-        return np.full_like(apart, -np.inf)
-    share, norm = gap / size, _norm(moves)
-    along = (moves * lead[:, None] / size).sum(axis=1)
-    across = np.sqrt(np.maximum(norm**2 - along**2, 0.0))
-    return np.asarray(apart + np.where(along >= share * norm, norm, along * share + across * np.sqrt(1.0 - share**2)))

@@ -105,7 +105,8 @@ def _mismatch(run: Motion, apart: Mismatch) -> Iterator[Check]:
         return
     limits = run.rig.limits
     flow = apart.flow_at_idle_percent
-    air = "" if flow is None else f", about {flow:.1f} % of the idle air"
+    air = "" if flow is None or flow < 0.05 else f", about {flow:.1f} % of the idle air"
+    set_first = apart.at_idle > limits.mismatch_at_idle + 1e-9
     rows = [
         ("mismatch_at_idle", apart.at_idle, limits.mismatch_at_idle, 0.0, f"at the closing stop{air}"),
         ("mismatch_off_idle", apart.off_idle.value, limits.mismatch_off_idle, apart.off_idle.fraction,
@@ -118,11 +119,13 @@ def _mismatch(run: Motion, apart: Mismatch) -> Iterator[Check]:
         rows.insert(2, middle)
     for name, value, limit, at, region in rows:
         bad = value > limit + 1e-9
-        mend = (
-            "; set the link lengths (or leave length out to have them fitted)"
-            if name == "mismatch_at_idle"
-            else "; re-clock the arms nearer to square with the link at mid travel"
-        )
+        mend = "; re-clock the arms nearer to square with the link at mid travel"
+        if set_first:
+            mend = (
+                "; set the link lengths (or leave length out to have them fitted)"
+                if name == "mismatch_at_idle"
+                else "; set the links at idle first, then look again"
+            )
         yield Check(
             name, "fail" if bad else "pass", value, limit, "deg", percent(at),
             f"the plates stand {value:.3f} degrees apart {region}; the limit is {limit:g}{mend if bad else ''}.",

@@ -18,7 +18,7 @@ PLAIN = {"✓": "+", "✗": "x", "═": "=", "─": "-", "█": "#", "·": ".", 
 PLAIN |= {"°": "d", "−": "-", "–": "-", "—": "-", "“": '"', "”": '"', "’": "'"}
 
 _COLOUR = {"✓": "green", "+": "green", "!": "yellow", "✗": "red", "x": "red"}
-_SIGNED = re.compile(r"^( {0,2})([✓!✗+x])( +\w+)", re.MULTILINE)
+_SIGNED = re.compile(r"^( {0,2})([✓!✗+x])( +\w+(?: \w+)*)", re.MULTILINE)
 _HEADING = re.compile(r"^[A-Z][A-Z ,]{3,}$|(?<=═\n)  \S.*$", re.MULTILINE)
 _BAR = re.compile(r"█+")
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
@@ -59,7 +59,7 @@ def _dressed(text: str, stream: Any) -> str:
         return text
     text = _SIGNED.sub(lambda m: m[1] + click.style(m[2] + m[3], fg=_COLOUR[m[2]], bold=True), text)
     text = _HEADING.sub(lambda m: click.style(m[0], bold=True), text)
-    return _BAR.sub(lambda m: click.style(m[0], fg="blue"), text)
+    return _BAR.sub(lambda m: click.style(m[0], fg="cyan"), text)
 
 
 def _fitting(text: str, stream: Any) -> str:

@@ -13,7 +13,7 @@ import numpy as np
 
 from linkage import closure
 from linkage.closure import Numbers
-from linkage.motion.assembly import Joint, Pose, Train, carry, carry_back, walk
+from linkage.motion.assembly import Joint, Pose, Train, carry, carry_back, gains, turn_near, walk
 from linkage.parts import SIGN
 
 _SAME = 1e-9  # [rad] stops nearer than this hold together; the first-named is reported
@@ -47,9 +47,10 @@ class TogglePlace:
 class Travel:
     """The two ends of the travel as driver turns [rad], and what holds them.
 
-    ``closing_holds`` and ``opening_holds`` index ``stops`` (-1: no stop, the train comes to a toggle
-    or the far side first). ``before_toggle`` is the driver turn [rad] left beyond each end to the
-    nearest toggle, ``inf`` where there is none; ``toggle_links`` names that link for a single linkage.
+    ``closing_holds`` and ``opening_holds`` index ``stops`` (-1: no stop; the train comes to a toggle
+    or the far side first, or never closes and starts as drawn). ``before_toggle`` is the driver turn
+    [rad] left beyond each end to the nearest toggle, ``inf`` where there is none; ``toggle_links``
+    names that link for a single linkage.
     """
 
     closing: Numbers
@@ -173,10 +174,11 @@ def find_travel(train: Train) -> Travel:
     ahead, behind, _ = _nearest_toggles(train, toggles, 0.0)
     with np.errstate(invalid="ignore"):
         low, low_by = _tightest(lows, np.fmax)
-        low_toggled = (-behind > low) | (low > ahead)
-        shut_out = np.isposinf(low)  # a closing stop that would be met on the opening side, and never is
-        low = np.clip(low, -behind, ahead)
-        low = np.where(np.isfinite(low), low, 0.0)
+        met = ~np.isneginf(low)
+        low_toggled = met & ~np.isposinf(low) & ((-behind > low) | (low > ahead))
+        shut_out = np.isposinf(low)  # stands beyond a closing stop and never comes back to it: no travel
+        low = np.where(met, np.clip(low, -behind, ahead), _unstopped(train, behind))
+        low = np.where(shut_out, 0.0, low)
         high, high_by = _tightest(highs + _turned_back(train, stops, low), np.fmin)
         high_toggled = ahead < high
         high = np.minimum(high, ahead)
@@ -188,8 +190,8 @@ def find_travel(train: Train) -> Travel:
     after_opening, _, opening_links = _nearest_toggles(train, toggles, sense * high)
     _, after_closing, closing_links = _nearest_toggles(train, toggles, sense * low)
     figures = (
-        sense * low,
-        sense * high,
+        sense * low + 0.0,  # no negative nought
+        sense * high + 0.0,
         np.where(low_toggled, -1.0, low_by),
         np.where(high_toggled | far, -1.0, high_by),
         after_closing,
@@ -285,6 +287,18 @@ def _nearest_toggles(
             names = [place.link if up < ahead else names[0], place.link if down < behind else names[1]]
         ahead, behind = np.minimum(ahead, up), np.minimum(behind, down)
     return ahead, behind, (names[0], names[1])
+
+
+def _unstopped(train: Train, behind: Numbers) -> Numbers:
+    """Closing end where no closing stop is met: the toggle, if every shaft closes as far as that, else as drawn."""
+    at = _inside(train, np.where(np.isfinite(behind), -behind, 0.0), 1.0)
+    pose = walk(train, (np.cos(train.opens * at), np.sin(train.opens * at)))
+    rates = gains(train, pose)
+    closes: Numbers = True
+    for name, shaft in train.rig.shaft.items():
+        closed = SIGN[shaft.opens] * (train.drawn[name] - turn_near(pose[name], train.drawn[name]))
+        closes = closes & (closed > 0.0) & (SIGN[shaft.opens] * train.opens * rates[name][0] > 0.0)
+    return np.where(closes, at, 0.0)
 
 
 def _inside(train: Train, turn: Numbers, step: Numbers) -> Numbers:

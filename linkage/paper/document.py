@@ -15,6 +15,9 @@ from linkage.answers import Answer, Check, joints
 from linkage.answers.airflow import open_area
 from linkage.answers.extremes import Extreme
 from linkage.answers.stops import End
+from linkage.paper import document_margins, document_road
+from linkage.paper.lines import KINDS
+from linkage.quantities import own_scale, own_unit
 
 Document = dict[str, Any]
 
@@ -65,7 +68,8 @@ def document(answer: Answer) -> Document:
             "closing": _end(answer.stops.closing, scale),
             "opening": _end(answer.stops.opening, scale),
         },
-        "checks": [_check(check, scale, run.rig.units) for check in answer.checks],
+        "checks": [_check(check, run.rig.units) for check in answer.checks],
+        **_road(answer),
     }
     plain: Document = _plain(found)
     return plain
@@ -132,15 +136,31 @@ def _end(end: End, scale: float) -> Document:
     }
 
 
-def _check(check: Check, scale: float, units: str) -> Document:
-    is_length = check.unit == "mm"
-    factor = scale if is_length else 1.0
+def _road(answer: Answer) -> Document:
+    """What the road does to it: a key for each answer that the design allows."""
+    rig = answer.run.rig
+    found = {
+        "air": document_margins.air_document(answer.air),
+        "forces": document_road.forces_document(answer.forces, rig),
+        "faults": document_road.faults_document(answer.faults, rig),
+        "tolerance": document_margins.tolerance_document(answer.tolerance),
+        "heat": document_margins.heat_document(answer.heat, rig),
+        "clearance": document_margins.clearance_document(answer.clearance, rig),
+        "lost_motion": document_road.lost_motion_document(answer.lost_motion),
+    }
+    found |= {"tilt": document_margins.tilt_document(answer.run), "lacks": list(answer.lacks)}
+    return {key: value for key, value in found.items() if value is not None}
+
+
+def _check(check: Check, units: str) -> Document:
+    kind = KINDS.get(check.unit)
+    factor = 1.0 if kind is None else 1.0 / own_scale(units, kind)
     return {
         "name": check.name,
         "verdict": check.verdict,
         "value": None if check.value is None else check.value * factor,
         "limit": None if check.limit is None else check.limit * factor,
-        "unit": units if is_length else check.unit,
+        "unit": check.unit if kind is None else own_unit(units, kind),
         "where": check.where,
         "says": check.says,
     }

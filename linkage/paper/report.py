@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields
 
 from linkage.answers import CAUTION, Answer, Check
-from linkage.paper import sections
+from linkage.paper import report_margins, report_road, sections
 from linkage.paper.lines import SIGN, WIDTH, aligned, in_own_unit, sentence, wrapped
 from linkage.parts import Linkage
 
@@ -20,10 +19,24 @@ SECTIONS: tuple[tuple[str, Section], ...] = (
     ("mismatch between the shafts", sections.mismatch),
     ("links", sections.links),
     ("cable", sections.cable),
+    ("forces", lambda a: report_road.forces_section(a.run, a.forces)),
+    ("when something parts", lambda a: report_road.faults_section(a.run, a.faults)),
+    ("tolerance", lambda a: report_margins.tolerance_section(a.tolerance, a.run.rig)),
+    ("heat", lambda a: report_margins.heat_section(a.heat, a.run.rig)),
+    ("clearance", lambda a: report_margins.clearance_section(a.clearance, a.run.rig)),
+    ("lost motion", lambda a: report_road.lost_motion_section(a.run, a.lost_motion)),
+    ("air", lambda a: report_margins.air_section(a.run, a.air)),
+    ("rod-end tilt", lambda a: report_margins.tilt_section(a.run)),
 )
 
 #: Checks whose figure must not fall below its limit; all others must not rise above it.
-AT_LEAST = frozenset({"opens_throughout", "transmission_angle", "toggle_margin", "cable_angle", "gap"})
+AT_LEAST = frozenset(
+    {
+        *("opens_throughout", "transmission_angle", "toggle_margin", "cable_angle", "gap"),
+        *("spring_over_centre", "return_force", "return_ratio", "link_buckling", "tolerance_yield"),
+        *("closing_sources", "spring_lost", "link_parted", "coupling_parted"),
+    }
+)
 
 
 def report(answer: Answer) -> str:
@@ -108,36 +121,35 @@ def _checks(answer: Answer) -> list[str]:
 
 def left_out(answer: Answer) -> list[str]:
     """What the design file could add, and which answer that would give."""
-    known = {field.name for field in fields(answer)}
-    rows = [
-        [f"add {what}", f"to learn {gives}"]
-        for what, gives, needs, missing in _HINTS
-        if (not needs or needs in known) and missing(answer.run.rig)
-    ]
+    rows = [[f"add {what}", f"to learn {gives}"] for what, gives, missing in _HINTS if missing(answer.run.rig)]
     return aligned(rows, "<<") if rows else []
 
 
 Missing = Callable[[Linkage], bool]
 
-#: What to add, what it gives, the answer that must exist for it ("" always does), whether it is missing.
-_HINTS: tuple[tuple[str, str, str, Missing], ...] = (
-    ("bore to every shaft", "open areas and the idle air", "", lambda r: any(s.bore is None for s in r.shaft.values())),
-    ("shaft_diameter to every shaft", "the area that the shaft hides", "",
+#: What to add, what it gives, whether it is missing.
+_HINTS: tuple[tuple[str, str, Missing], ...] = (
+    ("bore to every shaft", "open areas and the idle air", lambda r: any(s.bore is None for s in r.shaft.values())),
+    ("shaft_diameter to every shaft", "the area that the shaft hides",
      lambda r: any(s.bore is not None and not s.shaft_diameter for s in r.shaft.values())),
-    ("[cable]", "which way it pulls, and its travel", "", lambda r: r.cable is None),
-    ("casing_axis to [cable]", "the swing off the casing's own direction", "",
+    ("[cable]", "which way it pulls, and its travel", lambda r: r.cable is None),
+    ("casing_axis to [cable]", "the swing off the casing's own direction",
      lambda r: r.cable is not None and r.cable.casing_end is not None and r.cable.casing_axis is None),
-    ("travel to [cable]", "whether the pedal gives enough cable", "",
+    ("travel to [cable]", "whether the pedal gives enough cable",
      lambda r: r.cable is not None and r.cable.travel is None),
-    ("[pedal]", "the travel underfoot", "", lambda r: r.cable is not None and r.pedal is None),
-    ("travel to [pedal]", "whether the pad meets the floor first", "",
+    ("[pedal]", "the travel underfoot", lambda r: r.cable is not None and r.pedal is None),
+    ("travel to [pedal]", "whether the pad meets the floor first",
      lambda r: r.pedal is not None and r.pedal.travel is None),
-    ("pitch to every link", "what one turn of it does", "",
-     lambda r: any(link.pitch is None for link in r.link.values())),
-    ("[spring.NAME] for each spring", "cable pull, pedal force, and closing with each spring alone", "forces",
+    ("pitch to every link", "what one turn of it does", lambda r: any(link.pitch is None for link in r.link.values())),
+    ("[spring.NAME] for each spring", "cable pull, pedal force, and closing with each spring alone",
      lambda r: not r.spring),
-    ("[tolerance]", "the mismatch to expect of parts as made", "tolerance", lambda r: r.tolerance is None),
-    ("[heat]", "the mismatch hot against cold", "heat", lambda r: r.heat is None),
-    ("diameter to every link", "the clearance between moving parts", "clearance",
+    ("friction_torque to the members", "whether the springs beat the friction",
+     lambda r: bool(r.spring) and not any(m.friction_torque for m in r.members.values())),
+    ("[tolerance]", "the mismatch to expect of parts as made",
+     lambda r: r.tolerance is None and len(r.shaft) > 1),
+    ("[heat]", "the mismatch hot against cold", lambda r: r.heat is None),
+    ("diameter to every link", "the clearance between moving parts",
      lambda r: any(link.diameter is None for link in r.link.values())),
+    ("[play]", "the lost motion at each plate", lambda r: r.play is None),
+    ("[air] pressure_ratio", "the air of each shaft", lambda r: r.air is None),
 )  # fmt: skip

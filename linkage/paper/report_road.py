@@ -33,13 +33,14 @@ def forces_section(run: Motion, report: Forces | None) -> list[str]:
     down, back = worked.cable_tension(at)
     foot, rising = worked.pedal_force(at)
     rows = [["travel [%]", *(f"{100.0 * share:.0f}" for share in TABLE)]]
+    opens = down is not None and bool(np.any(np.isfinite(down)))
     if down is None or back is None:
         rows.append(_row(f"{run.rig.driver}, to open [{torque}]", worked.opening_torque(at), units, "torque"))
         rows.append(_row(f"{run.rig.driver}, closes [{torque}]", worked.closing_torque(at), units, "torque"))
-    else:
+    elif opens:
         rows.append(_row(f"cable, opening [{force}]", down, units, "force"))
         rows.append(_row(f"cable, closing [{force}]", back, units, "force"))
-    if foot is not None and rising is not None:
+    if foot is not None and rising is not None and opens:
         rows.append(_row(f"pedal, going down [{force}]", foot, units, "force"))
         rows.append(_row(f"pedal, coming back [{force}]", rising, units, "force"))
     rows += [
@@ -51,7 +52,9 @@ def forces_section(run: Motion, report: Forces | None) -> list[str]:
         "closing torques are of all springs connected, at that shaft, less friction; the cable and the pedal are "
         "told for slow movement, with friction against it."
     )
-    if run.rig.cable is not None and run.rig.pedal is not None and run.rig.cable.efficiency == 1.0:
+    if down is not None and not opens:
+        lines += sentence("the pull of the cable does not open the throttles, so it has no tension to tell.")
+    if opens and run.rig.cable is not None and run.rig.pedal is not None and run.rig.cable.efficiency == 1.0:
         lines += sentence("the casing's own friction is left out (an efficiency of 1 to [cable]).")
     if not any(member.friction_torque for member in run.rig.members.values()):
         lines += sentence("no friction_torque is given, so opening and closing are told alike.")
@@ -83,8 +86,10 @@ def _links(report: Forces, units: str) -> list[str]:
                 "" if link.buckling is None else f"{fixed(link.buckling, 0 if link.buckling > 10.0 else 1)} × the push",
             ]
         )
-    lines = [*aligned(rows, "<>>>>"), *sentence("A negative pull is a push.")]
-    if any(link.buckling is not None for link in report.links.values()):
+    told = any(link.buckling is not None for link in report.links.values())
+    rows = rows if told else [row[:-1] for row in rows]
+    lines = [*aligned(rows, "<>>>>"[: len(rows[0])]), *sentence("A negative pull is a push.")]
+    if told:
         lines += sentence("Euler's load of a round steel rod pinned at both ends, 207 kN/mm² assumed.")
     return lines
 

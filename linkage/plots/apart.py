@@ -70,11 +70,14 @@ def mismatch(run: Motion, ax: Axes | None = None, *, against: Against | None = N
         ax.set_ylim(0.0, max(top, 1e-3))
         board = Board(ax, page.inside(ax))
         ends = [float(x[0]), float(borders[0]), float(borders[1]), float(x[-1])]
-        parts = [(ends[0], ends[1], limits.mismatch_off_idle), (ends[2], ends[3], limits.mismatch_at_wide_open)]
+        parts = [
+            ("off_idle", ends[0], ends[1], limits.mismatch_off_idle),
+            ("at_wide_open", ends[2], ends[3], limits.mismatch_at_wide_open),
+        ]
         if found.middle is not None:
-            parts.insert(1, (ends[1], ends[2], limits.mismatch))
+            parts.insert(1, ("middle", ends[1], ends[2], limits.mismatch))
         labels = [_largest(board, run, found, against), *_limits(board, parts), _at_idle(board, ends[0], limits)]
-        ax.plot(x, apart, color=style.PALETTE[0], linewidth=2.2, zorder=3.2, gid="curve.mismatch")
+        ax.plot(x, apart, color=style.PALETTE[0], linewidth=2.2, zorder=3.2, gid="mismatch.curve")
         board.drawn(np.column_stack([x, apart]), 8.0)
         board.place(labels)
     return ax
@@ -84,28 +87,28 @@ def _largest(board: Board, run: Motion, found: Mismatch, against: Against | None
     at = float(graphs.travel_axis(run.at(found.largest.turn), against)[0][0])
     board.ax.plot(
         at, found.largest.value, marker="o", markersize=6, color=style.PALETTE[0], markeredgecolor="white", zorder=3.4,
-        gid="largest",
+        gid="mismatch.largest",
     )  # fmt: skip
     board.spot((at, found.largest.value), 5.0)
     point = (at, found.largest.value)
     text = f"largest {found.largest.value:.3f}°\nat idle {found.at_idle:.3f}°"
-    return Label("", text, point, point, gid="largest", clear=6.0)
+    return Label("", text, point, point, gid="mismatch.largest.says", clear=6.0)
 
 
-def _limits(board: Board, parts: list[tuple[float, float, float]]) -> list[Label]:
+def _limits(board: Board, parts: list[tuple[str, float, float, float]]) -> list[Label]:
     """The limit of every region as a step, hatched above it; those above the scale only by name."""
     top = float(board.ax.get_ylim()[1])
     corners: list[tuple[float, float]] = []
     labels = []
-    for left, right, limit in parts:
+    for region, left, right, limit in parts:
         level = min(limit, top)
         corners += [(left, level), (right, level)]
         if limit < top:
             graphs.forbidden(board.ax, left, right, limit, top)
         words = f"limit {limit:g}°" if limit < top else f"limit {limit:g}°\nis off the scale"
-        labels.append(Label("", words, (left, level), (right, level), gid=f"limit.{limit:g}"))
+        labels.append(Label("", words, (left, level), (right, level), gid=f"mismatch.limit.{region}"))
     steps = np.array(corners)
-    board.ax.plot(*steps.T, color=INK, linewidth=1.1, linestyle=(0, (5, 2)), zorder=2.0, gid="limits")
+    board.ax.plot(*steps.T, color=INK, linewidth=1.1, linestyle=(0, (5, 2)), zorder=2.0, gid="mismatch.limits")
     board.drawn(steps, 4.0)
     return labels
 
@@ -114,4 +117,4 @@ def _at_idle(board: Board, x: float, limits: Limits) -> Label:
     at = (x, limits.mismatch_at_idle)
     dash: dict[str, Any] = {"marker": "_", "markersize": 12, "markeredgewidth": 2.2, "color": INK}
     board.ax.plot(*at, linestyle="none", clip_on=False, zorder=3, **dash)
-    return Label("", f"limit {limits.mismatch_at_idle:g}° at idle", at, at, gid="limit.at_idle", clear=6.0)
+    return Label("", f"limit {limits.mismatch_at_idle:g}° at idle", at, at, gid="mismatch.limit.at_idle", clear=6.0)

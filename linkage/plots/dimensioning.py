@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 
 _SAME = 2.0  # [pt] parts nearer to each other than this on the page share a label
 _LETTERS = 26  # most letters of names in a line
+_NAMES = 5  # most names in a list
 
 
 @dataclass(frozen=True)
@@ -167,4 +168,7 @@ def _made(scene: Scene, kind: str, group: list[Said], head: str, body: str) -> L
 
 
 def _names(names: list[str]) -> str:
+    """Names in a list; of a long row the first two, the last and how many."""
+    if len(names) > _NAMES:
+        return f"{names[0]}, {names[1]} … {names[-1]} ({len(names)})"
     return "\n".join(textwrap.wrap(", ".join(names), _LETTERS, break_long_words=False, break_on_hyphens=False))

@@ -93,7 +93,7 @@ def draw(scene: Scene, ax: Axes, *, at: Sequence[float], labels: bool, alone: bo
         _draw(scene, board, strokes)
         if labels:
             left = board.place(dimensioning.labels_of(scene, board, arms=arms))
-            page.say_left_out(board, [" ".join(f"{one.head} {one.body}".split()) for one in left])
+            page.say_left_out(board, scene.view, [" ".join(f"{one.head} {one.body}".split()) for one in left])
 
 
 def _zoom(scene: Scene, board: Board) -> float:

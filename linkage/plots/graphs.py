@@ -16,8 +16,9 @@ from linkage.answers.progression import TABLE
 from linkage.answers.progression import progression as worked_out
 from linkage.answers.verdict import CAUTION_BAND
 from linkage.motion import Motion
-from linkage.plots import style
-from linkage.plots.labels import Board, Label, text_size, wrapped
+from linkage.plots import key, style
+from linkage.plots.key import Place
+from linkage.plots.labels import Board, Label, text_size
 from linkage.plots.page import inside, size_of
 from linkage.plots.style import INK, SMALL, SOFT, Pen, angle_text
 from linkage.quantities import own_scale, own_unit
@@ -93,7 +94,7 @@ def plate_angles(run: Motion, ax: Axes | None = None, *, against: Against | None
     x, words = travel_axis(fine, against)
     with style.look():
         ax = ready(ax, "Plate angle", words, "Plate angle [°]")
-        _lines(ax, x, fine.plate_angle, style.pens(run.rig.shaft))
+        _lines(ax, "plate_angles", x, fine.plate_angle, style.pens(run.rig.shaft))
         height = _stops(ax, run)
         over(ax, x)
         _legend(ax, legend and len(run.rig.shaft) > 1, "lower right", height)
@@ -101,30 +102,32 @@ def plate_angles(run: Motion, ax: Axes | None = None, *, against: Against | None
 
 
 def _stops(ax: Axes, run: Motion) -> float:
-    """The shafts' own stops as levels, and which stop holds either end; returns the height of idle [-]."""
+    """The shafts' own stops as levels, and which of them holds either end; returns the height of idle [-]."""
     shafts = run.rig.shaft
     idle = {name: shaft.plate_angle.idle for name, shaft in shafts.items()}
     wide_open = {name: shaft.plate_angle.wide_open for name, shaft in shafts.items()}
     low, high = min(idle.values()), max(wide_open.values())
     for level in {*idle.values(), *wide_open.values()}:
-        ax.axhline(level, color=SOFT, linewidth=0.8, linestyle=(0, (2, 2)), zorder=1.2, gid=f"stop.{level:g}")
+        ax.axhline(
+            level, color=SOFT, linewidth=0.8, linestyle=(0, (2, 2)), zorder=1.2, gid=f"plate_angles.stop.{level:g}"
+        )
     point = (high - low + 1.0) / max(size_of(ax)[1] - 30.0, 30.0)
     bottom, top = low - 15.0 * point, high + 15.0 * point
     ax.set_ylim(bottom, top)
-    for says, x, level, up in (
-        (_levels("wide-open", wide_open), 0.0, high, 2.5),
-        (_levels("idle", idle), 1.0, low, -2.5),
-    ):
+    ends = (run.travel.closing_holds, run.travel.opening_holds)
+    closing, opening = (f"{run.travel.stops[int(i)].name} holds" if i >= 0 else "a dead point first" for i in ends)
+    rows = (
+        (_levels("wide-open", wide_open), opening, 0.0, high, 2.5),
+        (_levels("idle", idle), closing, 1.0, low, -2.5),
+    )
+    for says, holds, x, level, up in rows:
+        longer = f"{says} ({holds})"
+        fits = text_size(ax, longer, SMALL)[0] < size_of(ax)[0] - 6.0
         ax.annotate(
-            says, (x, level), (2.0 if x == 0.0 else -2.0, up), xycoords=("axes fraction", "data"),
+            longer if fits else says, (x, level), (2.0 if x == 0.0 else -2.0, up), xycoords=("axes fraction", "data"),
             textcoords="offset points", size=SMALL, color=SOFT, ha="left" if x == 0.0 else "right",
             va="bottom" if up > 0.0 else "top",
         )  # fmt: skip
-    ends = (run.travel.closing_holds, run.travel.opening_holds)
-    closing, opening = (run.travel.stops[int(i)].name if i >= 0 else "a dead point" for i in ends)
-    taken = text_size(ax, ax.get_title(loc="left"), style.HEAD, "bold")[0]
-    held = wrapped(ax, f"{closing} to {opening}", SMALL, size_of(ax)[0] - taken - 8.0, lines=1)
-    ax.set_title(held, loc="right", fontsize=SMALL, fontweight="normal", color=SOFT)
     return (low - bottom) / (top - bottom)
 
 
@@ -174,10 +177,16 @@ def progression(run: Motion, ax: Axes | None = None, *, legend: bool = True) -> 
         line = np.array([[0.0, angle[0]], [100.0, angle[-1]]])
         ax.plot(*line.T, color=SOFT, linewidth=1.0, linestyle=(0, (5, 2.5)), label="straight line")
         curve = np.column_stack([100.0 * fine.fraction, angle])
-        ax.plot(*curve.T, color=pen.colour, linewidth=2.0, label="this linkage", gid="curve")
+        ax.plot(*curve.T, color=pen.colour, linewidth=2.0, label="this linkage", gid="progression.curve")
         at = np.array([[100.0 * row.fraction, row.plate_angle] for row in table.table])
         ax.plot(
-            *at.T, linestyle="none", marker="o", markersize=5, color=pen.colour, markeredgecolor="white", gid="table"
+            *at.T,
+            linestyle="none",
+            marker="o",
+            markersize=5,
+            color=pen.colour,
+            markeredgecolor="white",
+            gid="progression.table",
         )
         board = Board(ax, inside(ax))
         _legend(ax, legend, "upper left")
@@ -187,13 +196,16 @@ def progression(run: Motion, ax: Axes | None = None, *, legend: bool = True) -> 
             board.written(
                 ax.annotate(
                     f"gain at wide open / at idle: {table.ratio:.2f}", (1.0, 0.0), (-3.0, 4.0), color=SOFT, size=SMALL,
-                    xycoords="axes fraction", textcoords="offset points", ha="right", va="bottom", gid="ratio",
+                    xycoords="axes fraction", textcoords="offset points", ha="right", va="bottom",
+                    gid="progression.ratio",
                 )
             )  # fmt: skip
         for drawn in (line, curve):
             board.drawn(drawn, 3.0)
         points = [(float(x), float(y)) for x, y in at]
-        board.place([Label("", angle_text(y), (x, y), (x, y), gid=f"table.{x:g}", clear=4.0) for x, y in points])
+        board.place(
+            [Label("", angle_text(y), (x, y), (x, y), gid=f"progression.at.{x:g}", clear=4.0) for x, y in points]
+        )
     return ax
 
 
@@ -212,7 +224,7 @@ def open_area(run: Motion, ax: Axes | None = None, *, against: Against | None = 
     known = {name: 100.0 * a for name, a in airflow.open_area_fractions(fine).items() if a is not None}
     with style.look():
         ax = ready(ax, "Open area", words, "Open area [% of the bore]")
-        _lines(ax, x, known, style.pens(run.rig.shaft))
+        _lines(ax, "open_area", x, known, style.pens(run.rig.shaft))
         ax.set_ylim(0.0, 105.0)
         over(ax, x)
         if not known:
@@ -235,7 +247,7 @@ def gain(run: Motion, ax: Axes | None = None, *, against: Against | None = None,
     curves = {name: np.where(np.isfinite(g), g * scale, np.nan) for name, g in fine.gain.items()}
     with style.look():
         ax = ready(ax, "Gain", words, f"Plate turn per travel [°/{unit}]")
-        _lines(ax, x, curves, style.pens(run.rig.shaft))
+        _lines(ax, "gain", x, curves, style.pens(run.rig.shaft))
         every = np.concatenate(list(curves.values()))
         every = every[np.isfinite(every)]
         if every.size:
@@ -266,12 +278,12 @@ def transmission(run: Motion, ax: Axes | None = None, *, against: Against | None
             ax.axhline(edge, color=INK, linewidth=1.0)
         for edge in (limit + CAUTION_BAND, 180.0 - limit - CAUTION_BAND):
             ax.axhline(edge, color=SOFT, linewidth=0.9, linestyle=(0, (4, 2.5)))
-        _lines(ax, x, curves, style.pens(curves))
+        _lines(ax, "transmission", x, curves, style.pens(curves))
+        _legend(ax, legend and bool(curves), "best")
         _name(ax, f"binds: above {180.0 - limit:g}°", 180.0 - 0.5 * limit)
         _name(ax, f"binds: below {limit:g}°", 0.5 * limit)
         if not curves:
             say(ax, "there is no link")
-        _legend(ax, legend and bool(curves), "best")
     return ax
 
 
@@ -284,12 +296,12 @@ def ready(ax: Axes | None, title: str, across: str, up: str) -> Axes:
     return ax
 
 
-def _lines(ax: Axes, x: Floats, curves: Mapping[str, Floats], pens: Mapping[str, Pen]) -> None:
+def _lines(ax: Axes, of: str, x: Floats, curves: Mapping[str, Floats], pens: Mapping[str, Pen]) -> None:
     """One line a name, with its own colour, dashes and marks, the marks of one beside those of another."""
     for i, (name, y) in enumerate(curves.items()):
         pen = pens[name]
         ax.plot(
-            x, y, color=pen.colour, linestyle=pen.dashes, linewidth=pen.width, label=name, gid=f"curve.{name}",
+            x, y, color=pen.colour, linestyle=pen.dashes, linewidth=pen.width, label=name, gid=f"{of}.{name}",
             marker=pen.marker, markersize=5.0, markeredgecolor="white", markeredgewidth=0.6,
             markevery=(5 + (7 * i) % _MARKS_EVERY, _MARKS_EVERY), zorder=2.5 + 0.01 * i,
         )  # fmt: skip
@@ -302,15 +314,12 @@ def over(ax: Axes, x: Floats) -> None:
     ax.set_xlim(low - spare, high + spare)
 
 
-def _legend(ax: Axes, wanted: bool, where: Literal["upper left", "lower right", "best"], height: float = 0.0) -> None:
+def _legend(ax: Axes, wanted: bool, where: Place, height: float = 0.0) -> None:
+    """Name the curves above a ``height`` [-] of the axes."""
     if wanted:
-        names = len(ax.get_legend_handles_labels()[1])
-        rows = max(2, int(0.4 * size_of(ax)[1] / 13.0))
-        ax.legend(
-            loc=where, bbox_to_anchor=(0.0, height, 1.0, 1.0 - height), ncols=-(-names // rows), handlelength=2.6,
-            fontsize=SMALL,
-            framealpha=0.9, edgecolor="none", facecolor="white",
-        )  # fmt: skip
+        handles, names = ax.get_legend_handles_labels()
+        wide, high = size_of(ax)
+        key.fitted(ax, handles, names, where, (0.0, height, 1.0, 1.0 - height), (0.98 * wide, 0.42 * high))
 
 
 def forbidden(ax: Axes, left: float, right: float, low: float, high: float) -> None:
@@ -321,10 +330,16 @@ def forbidden(ax: Axes, left: float, right: float, low: float, high: float) -> N
 
 
 def _name(ax: Axes, words: str, level: float) -> None:
-    ax.annotate(
-        words, (0.5, level), xycoords=("axes fraction", "data"), size=SMALL, color=INK, ha="center", va="center",
-        bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5, "alpha": 0.9},
-    )  # fmt: skip
+    """Write on a band where the key is not; nowhere if it is everywhere."""
+    legend = ax.get_legend()
+    for x, align in ((0.5, "center"), (0.02, "left"), (0.98, "right")):
+        text = ax.annotate(
+            words, (x, level), xycoords=("axes fraction", "data"), size=SMALL, color=INK, ha=align, va="center",
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5, "alpha": 0.9},
+        )  # fmt: skip
+        if legend is None or not text.get_window_extent().overlaps(legend.get_window_extent()):
+            return
+        text.remove()
 
 
 def say(ax: Axes, words: str) -> None:

@@ -26,6 +26,8 @@ Floats = NDArray[np.float64]
 _GAP = 3.0  # [pt] between a part and its label
 _AIR = 1.5  # [pt] between labels
 _NEAR = 9.0  # [pt] a label further off than this gets a leader
+_SOLID = 3.0  # lines of this weight are the picture's main ones,
+_HIDES = 15.0  # [pt] and no label may lie on more of them
 _FORBIDDEN = 1e9
 
 
@@ -121,13 +123,15 @@ class Board:
             leader = np.hstack([near, anchors])
             far = np.hypot(*(anchors - near).T)
             cost = far + np.where(far > near_enough, 6.0, 0.0)
-            cost += _inside(boxes, about.pieces) @ about.weights
+            covered = _inside(boxes, about.pieces)
+            cost += covered @ about.weights
             cost += np.where(far > near_enough, _crossed(leader, about), 0.0)
             outside = (boxes[:, :2] < self.room[:2]).any(1) | (boxes[:, 2:] > self.room[2:]).any(1)
             touching = np.zeros(len(boxes), bool)
             for box in about.boxes:
                 touching |= _touch(boxes, box)
-            cost[outside | touching] = _FORBIDDEN
+            hidden = covered[:, about.weights >= _SOLID].sum(axis=1) > _HIDES
+            cost[outside | touching | hidden] = _FORBIDDEN
             if len(cost) and (best := int(np.argmin(cost))) >= 0 and cost[best] < _FORBIDDEN:
                 x0, y0, x1, y1 = (float(v) for v in boxes[best])
                 return _Spot((x0, y0, x1, y1), leader[best] if far[best] > near_enough else None)
@@ -290,7 +294,7 @@ def _crossed(leaders: Floats, about: _Surroundings) -> Floats:
     a, b = leaders[:, None, :2], leaders[:, None, 2:]
     c, d = about.pieces[None, heavy, :2], about.pieces[None, heavy, 2:]
     over = (_side(a, b, c) * _side(a, b, d) < 0.0) & (_side(c, d, a) * _side(c, d, b) < 0.0)
-    return np.asarray(cost + 3.0 * np.sum(over, axis=1))
+    return np.asarray(cost + 5.0 * np.sum(over, axis=1))
 
 
 def _side(a: Floats, b: Floats, p: Floats) -> Floats:

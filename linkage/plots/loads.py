@@ -101,11 +101,12 @@ def _mark_least(ax: Axes, x: Floats, curves: Mapping[tuple[str, str | None], Flo
     (shaft, lost), y = min(known.items(), key=lambda item: float(np.nanmin(item[1])))
     at = int(np.nanargmin(y))
     value, place = float(y[at]), float(x[at])
+    shown = f"{value:.{digits}f}".replace("-", "−")
     ax.plot([place], [value], "o", color=INK, markersize=4.5, zorder=3.2, gid="least")
     low, high = ax.get_ylim()
     right, below = place > float(np.mean(x)), value > low + 0.15 * (high - low)
     ax.annotate(
-        f"least: {shaft} without {lost}, {value:.{digits}f}".replace("-", "−"), (place, value),
+        f"least: {shaft} without {lost}, {shown}", (place, value),
         (-7.0 if right else 7.0, -6.0 if below else 6.0), textcoords="offset points", size=SMALL, color=INK,
         ha="right" if right else "left", va="top" if below else "bottom", zorder=3.3,
         bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.85},

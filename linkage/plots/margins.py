@@ -65,19 +65,19 @@ def tolerance_shares(run: Motion, ax: Axes | None = None, *, links_set: bool = T
         place = stacks.governs
         if not place.shares:
             return _told(ax, "No tolerance of this design moves the mismatch.")
-        shown = [share for share in place.shares[:_BARS] if share.share > 0.0]
+        shown = [share for share in place.shares[:_BARS] if share.moves > 0.01 * place.shares[0].moves]
         rows = np.arange(len(shown))[::-1]
         moves = np.array([share.moves for share in shown])
         most = float(moves[0])
         ax.barh(rows, 2.0 * moves, left=-moves, height=0.62, color=PALETTE[0], zorder=2.0, gid="bars")
-        ax.axvline(0.0, color=INK, linewidth=0.9, zorder=2.5)
+        ax.plot([0.0, 0.0], [-0.6, len(shown) - 0.4], color=INK, linewidth=0.9, zorder=2.5)
         for row, share in zip(rows, shown, strict=True):
             ax.annotate(
                 f"{100.0 * share.share:.0f} %", (share.moves, row), (4.0, 0.0), textcoords="offset points",
                 size=SMALL, va="center", color=INK,
             )  # fmt: skip
         ax.set_xlim(-1.22 * most, 1.22 * most)
-        ax.set_ylim(-1.6, len(shown) - 0.4)
+        ax.set_ylim(-0.6 - 0.13 * len(shown), len(shown) - 0.4)
         ax.set_yticks(rows, [_short(share.dimension.path) for share in shown], fontsize=SMALL)
         ax.grid(False, axis="y")
         says = (
@@ -142,7 +142,7 @@ def hot_and_cold(run: Motion, ax: Axes | None = None) -> Axes:
             curve = np.column_stack([100.0 * fine.fraction, spread(fine)])
             ax.plot(*curve.T, color=colour, linestyle=dashes, linewidth=2.2, label=name, gid=f"curve.{name}")
             curves.append((name, state, curve, colour))
-        ax.set_ylim(0.0, max(1.3 * max(float(np.max(curve[:, 1])) for _, _, curve, _ in curves), 0.02))
+        ax.set_ylim(0.0, max(1.3 * max(float(np.max(curve[:, 1])) for _, _, curve, _ in curves), 0.1))
         board = Board(ax, inside(ax))
         labels = []
         for name, state, curve, colour in curves:
@@ -183,7 +183,7 @@ def air_apart(run: Motion, ax: Axes | None = None) -> Axes:
         each = np.stack([air / run.rig.shaft[name].plates for name, air in report.flow.items()])
         mean = np.mean(each, axis=0)
         with np.errstate(divide="ignore", invalid="ignore"):
-            off = np.where(mean > 0.0, 100.0 * (each / mean - 1.0), np.nan)
+            off = np.where(np.isnan(report.spread_percent), np.nan, 100.0 * (each / mean - 1.0))
         x, pens = 100.0 * fine.fraction, style.pens(run.rig.shaft)
         for i, name in enumerate(report.flow):
             pen = pens[name]
@@ -241,9 +241,7 @@ def least_gap(run: Motion, ax: Axes | None = None, *, view: ViewName | None = No
                 zorder=6.3, gid="place")  # fmt: skip
         at = (float(middle[0]), float(middle[1]))
         body = f"and {least.between[1]}\n{_gap_words(least, units)}\nat {100.0 * least.fraction:.0f} % of the travel"
-        for line in ax.get_lines():
-            if line.get_gid() and "link" in str(line.get_gid()):
-                board.drawn(np.column_stack(line.get_data()).astype(float), 4.0)
+        _note_all(board)
         board.place([Label(least.between[0], body, at, at, BAD, gid="least", clear=15.0)])
     return ax
 
@@ -270,6 +268,21 @@ def _thick(ax: Axes, view: View, part: Part, line: tuple[Floats, Floats], units:
         Polygon(outline, closed=True, facecolor=PALETTE[4], edgecolor=BAD, alpha=0.45, linewidth=1.0, zorder=4.6,
                 gid=f"part.{part.name}")
     )  # fmt: skip
+
+
+def _note_all(board: Board) -> None:
+    """Tell a board what stands on the axes already, so that no word hides it."""
+    ax = board.ax
+    for line in ax.get_lines():
+        if line.get_transform() == ax.transData:
+            board.drawn(np.column_stack([np.asarray(part, float) for part in line.get_data()]), 4.0)
+    for patch in ax.patches:
+        outline = patch.get_path().transformed(patch.get_patch_transform()).to_polygons()
+        if patch.get_transform() == patch.get_patch_transform() + ax.transData:
+            for ring in outline:
+                board.drawn(np.asarray(ring), 4.0)
+    for words in ax.texts:
+        board.written(words)
 
 
 def _gap_words(gap: Gap, units: str) -> str:

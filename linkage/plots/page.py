@@ -51,25 +51,28 @@ def lay_out(
     ``margin`` [pt] is left free for labels beside and above the content.
     """
     ax.set_axis_off()
+    ax.set_aspect("auto")  # an equal aspect may have shrunk the box
+    ax.apply_aspect()
     wide, high = size_of(ax)
-    lines = words.wrapped(ax, heading, HEAD, wide - 8.0, "bold")
+    lines = words.wrapped(ax, heading, HEAD, wide - 8.0, "bold", lines=2)
     ax.text(
         4.0 / wide, 1.0 - 3.0 / high, lines,
-        transform=ax.transAxes, size=HEAD, weight="bold", va="top", linespacing=_LINE, gid="heading",
+        transform=ax.transAxes, size=HEAD, weight="bold", va="top", linespacing=_LINE, gid=f"{view.name}.heading",
     )  # fmt: skip
     top = 6.0 + HEAD * _LINE * (lines.count("\n") + 1)
     legend = _key(ax, key, top / high)
     top += 17.0 if legend is not None else 2.0
-    small = words.wrapped(ax, notes, SMALL, wide - 8.0)
+    told = notes if high > 260.0 else notes.partition(". ")[0].rstrip(".") + "." * bool(notes)
+    small = words.wrapped(ax, told, SMALL, wide - 8.0)
     ax.text(
         4.0 / wide, 3.0 / high, small,
-        transform=ax.transAxes, size=SMALL, color=SOFT, va="bottom", linespacing=_LINE, gid="notes",
+        transform=ax.transAxes, size=SMALL, color=SOFT, va="bottom", linespacing=_LINE, gid=f"{view.name}.notes",
     )  # fmt: skip
     foot = 5.0 + SMALL * _LINE * (small.count("\n") + 1) if small else 3.0
     room = (2.0, foot + _BAR, wide - 2.0, high - top)
     _fit(ax, content, room, (min(margin[0], 0.16 * wide), min(margin[1], 0.12 * high)))
     board = Board(ax, room)
-    _scale_bar(board, unit, foot)
+    _scale_bar(board, view, unit, foot)
     _frame(board, view, foot)
     if legend is not None:
         board.written(legend)
@@ -81,8 +84,6 @@ def size_of(ax: Axes) -> tuple[float, float]:
     figure = figure_of(ax)
     if figure.get_layout_engine() is not None:
         figure.draw_without_rendering()
-    ax.set_aspect("auto")
-    ax.apply_aspect()
     extent = ax.get_window_extent()
     return float(extent.width) * 72.0 / figure.dpi, float(extent.height) * 72.0 / figure.dpi
 
@@ -122,7 +123,7 @@ def _key(ax: Axes, key: Sequence[tuple[str, Stroke]], down: float) -> Legend | N
     )  # fmt: skip
 
 
-def _scale_bar(board: Board, unit: str, foot: float) -> None:
+def _scale_bar(board: Board, view: View, unit: str, foot: float) -> None:
     """A bar of a round length, about a fifth of the page, with its length written."""
     wide, _ = size_of_page(board)
     per_point = float(np.ptp(board.ax.get_xlim())) / wide
@@ -133,10 +134,10 @@ def _scale_bar(board: Board, unit: str, foot: float) -> None:
     ends = board.data(np.array([[8.0, y], [8.0 + round_length / per_point, y]]))
     board.ax.plot(
         *ends.T, color=INK, linewidth=1.2, marker="|", markersize=8, markeredgewidth=1.2, solid_capstyle="butt",
-        scalex=False, scaley=False, gid="scale_bar",
+        scalex=False, scaley=False, gid=f"{view.name}.scale_bar",
     )  # fmt: skip
     x, y = board.data(np.array([[14.0 + round_length / per_point, y]]))[0]
-    board.ax.text(x, y, f"{round_length:g} {unit}", size=PLAIN, va="center", gid="scale_bar.length")
+    board.ax.text(x, y, f"{round_length:g} {unit}", size=PLAIN, va="center", gid=f"{view.name}.scale_bar.length")
 
 
 def _frame(board: Board, view: View, foot: float) -> None:
@@ -169,7 +170,7 @@ def size_of_page(board: Board) -> tuple[float, float]:
     return float(extent.width) / board.per_point, float(extent.height) / board.per_point
 
 
-def say_left_out(board: Board, names: Sequence[str]) -> None:
+def say_left_out(board: Board, view: View, names: Sequence[str]) -> None:
     """Say beside the scale bar what the page had no room for."""
     if not names:
         return
@@ -178,6 +179,8 @@ def say_left_out(board: Board, names: Sequence[str]) -> None:
     edge = 0.2 * wide + 80.0
     text = words.wrapped(board.ax, "No room for: " + "; ".join(names), SMALL, wide - edge - 75.0, lines=2)
     if text.endswith("…"):
-        text = words.wrapped(board.ax, f"{len(names)} labels left out", SMALL, wide - edge - 75.0)
+        text = words.wrapped(
+            board.ax, f"{len(names)} label{'s' if len(names) > 1 else ''} left out", SMALL, wide - edge - 75.0
+        )
     x, y = board.data(np.array([[edge, foot + 9.0]]))[0]
-    board.ax.text(x, y, text, size=SMALL, color=SOFT, va="center", linespacing=1.1, gid="left_out")
+    board.ax.text(x, y, text, size=SMALL, color=SOFT, va="center", linespacing=1.1, gid=f"{view.name}.left_out")

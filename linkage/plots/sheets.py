@@ -12,13 +12,12 @@ from linkage.answers import Answer
 from linkage.answers.checks import percent
 from linkage.motion import Motion
 from linkage.parts import Linkage
-from linkage.plots import apart, geometry, graphs, page, style
+from linkage.plots import apart, geometry, graphs, key, page, style
 from linkage.plots import labels as words
 from linkage.plots.arrange import Box, Need, arrange
 from linkage.plots.scene import Scene, content, scene_of
 from linkage.plots.style import A4, BAD, GOOD, INK, PLAIN, SMALL, SOFT, WARN
 from linkage.plots.views import view_named, views_needed
-from linkage.quantities import own_unit
 from linkage.tables import length
 
 if TYPE_CHECKING:
@@ -105,22 +104,26 @@ def curves(run: Motion, *, against: graphs.Against | None = None) -> Figure:
     with style.look():
         sheet = _sheet(figure)
         top = _title(sheet, run.rig, A4[0] - 2 * _EDGE)
+        if len(run.rig.shaft) > 1:
+            pens, wide = style.pens(run.rig.shaft), A4[0] - 2 * _EDGE
+            box = (_EDGE / A4[0], 0.0, wide / A4[0], (top + 0.03) / A4[1])
+            key.fitted(sheet, key.handles(pens), list(pens), "upper left", box, (72.0 * wide, 20.0))
+            top -= 0.22
     across, up = 3, 2
     wide, high = (A4[0] - 2 * _EDGE) / across, (top - 0.35) / up
-    several = len(run.rig.shaft) > 1
     for i in range(across * up):
         left, bottom = _EDGE + wide * (i % across) + 0.5, top - high * (i // across + 1) + 0.5
         ax = _place(figure, left, bottom, wide - 0.72, high - 0.95)
         if i == 0:
-            graphs.plate_angles(run, ax, against=against, legend=several)
+            graphs.plate_angles(run, ax, against=against, legend=False)
         elif i == 1:
             apart.mismatch(run, ax, against=against)
         elif i == 2:
             graphs.progression(run, ax)
         elif i == 3:
-            graphs.open_area(run, ax, against=against)
+            graphs.open_area(run, ax, against=against, legend=False)
         elif i == 4:
-            graphs.gain(run, ax, against=against)
+            graphs.gain(run, ax, against=against, legend=False)
         else:
             graphs.transmission(run, ax, against=against)
     return figure
@@ -207,7 +210,7 @@ def _title(sheet: Axes, rig: Linkage, wide: float) -> float:
         f"Drawing {rig.drawing}" if rig.drawing else "",
         f"for {rig.customer}" if rig.customer else "",
         f"seen from {rig.seen_from}" if rig.seen_from else "",
-        f"lengths in {own_unit(rig.units, 'length')}, angles in degrees",
+        f"lengths in {'mm' if rig.units == 'mm' else 'inches'}, angles in degrees",
     ]
     small = words.wrapped(sheet, "  ·  ".join(filter(None, told)), PLAIN, 72.0 * wide, lines=2)
     sheet.text(_EDGE, top, small, size=PLAIN, color=SOFT, va="top", linespacing=1.25, gid="subtitle")
@@ -255,9 +258,9 @@ def _verdict(sheet: Axes, answer: Answer, bottom: float, wide: float) -> float:
     shown.append(("✓", f"All {total} checks pass." if passed == total else f"{passed} of {total} checks pass.", GOOD))
     shown.insert(0, ("", words.wrapped(sheet, _figures(answer), PLAIN, 72.0 * wide), INK))
     y = bottom
-    for sign, says, colour in reversed(shown):
+    for i, (sign, says, colour) in reversed(list(enumerate(shown))):
         left = _EDGE + (0.22 if sign else 0.0)
-        sheet.text(left, y, says, size=PLAIN, va="bottom", linespacing=1.25, gid="words")
+        sheet.text(left, y, says, size=PLAIN, va="bottom", linespacing=1.25, gid=f"words.{i}")
         if sign:
             sheet.text(
                 _EDGE, y + 0.156 * says.count("\n"), sign, size=PLAIN + 1, weight="bold", color=colour, va="bottom"

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from contextlib import AbstractContextManager
+from io import BytesIO
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from linkage.quantities import own_scale, own_unit
@@ -117,11 +118,18 @@ def look(more: Mapping[str, Any] | None = None) -> AbstractContextManager[None]:
 
 
 def figure(width: float, height: float) -> Figure:
-    """An empty figure [in] that pyplot knows nothing of."""
+    """An empty figure [in] that pyplot knows nothing of, and that a notebook shows all the same."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    made = Figure(figsize=(width, height), facecolor=PAPER)
+    class Page(Figure):
+        def _repr_png_(self) -> bytes:
+            picture = BytesIO()
+            with look():
+                self.savefig(picture, format="png")
+            return picture.getvalue()
+
+    made = Page(figsize=(width, height), facecolor=PAPER)
     FigureCanvasAgg(made)  # words are measured on it
     return made
 

@@ -248,7 +248,7 @@ def casing(board: Board, pulled: Floats, end: Floats, axis: Floats | None, *, cu
         way = axis / size * math.copysign(1.0, float(axis @ way))
         side = np.array([-way[1], way[0]])
     for shift in (-2.6, 2.6):
-        wall = np.stack([at + shift * side, at + shift * side + 30.0 * way])
+        wall = np.stack([at + shift * side, at + shift * side + 30.0 * board.zoom * way])
         polyline(board, board.data(wall), weight=1.5, color=INK, linewidth=1.0, zorder=3.5)
     bar = np.stack([at - 5.5 * side, at + 5.5 * side])
     polyline(board, board.data(bar), weight=1.5, color=INK, linewidth=2.4, zorder=3.6, solid_capstyle="butt")
