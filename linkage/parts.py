@@ -265,6 +265,38 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
+class Wish:
+    """What a fit is to reach besides the limits of the verdict; what is None is not wished.
+
+    ``mismatch`` [deg] is the largest allowed anywhere in the travel, ``stops_together`` [deg] the most
+    that one shaft's stop may have left when another's is met, at either end. ``progression_ratio`` is gain at wide open /
+    gain at idle, ``progression`` lists points ``(share of travel, share of opening)``. ``cable_travel``
+    [mm] is to be used between the stops; ``transmission_angle`` [deg] and ``closing_torque`` [N.mm], at
+    every shaft, are the least allowed. ``mismatch_as_made`` [deg] is the largest allowed of parts within
+    the tolerances with every link set at idle (root sum square).
+    """
+
+    mismatch: float | None = field(default=None, metadata=_angle(1e-3, 90.0))
+    stops_together: float | None = field(default=None, metadata=_angle(1e-3, 90.0))
+    progression_ratio: float | None = field(default=None, metadata=_rule("number", 0.01, 100.0))
+    progression: tuple[tuple[float, float], ...] | None = field(default=None, metadata={"shape": "pairs"})
+    cable_travel: float | None = field(default=None, metadata=_size())
+    transmission_angle: float | None = field(default=None, metadata=_angle(0.0, 90.0))
+    closing_torque: float | None = field(default=None, metadata=_rule("torque"))
+    mismatch_as_made: float | None = field(default=None, metadata=_angle(1e-3, 90.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """What a dimension may become in a fit: ``low`` to ``high``, by ``step`` counted from ``low`` if one
+    is given; in its own unit [mm, deg, N ...]."""
+
+    low: float
+    high: float
+    step: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Form:
     """One of the ways in which a part may be given: the keys it ``needs`` and those it ``may`` have.
 
@@ -320,7 +352,7 @@ class Linkage:
 
     Lengths [mm], angles [deg], forces [N], torques [N.mm], whatever ``units`` ("mm" or "in") the
     design file and the papers use. ``shaft``, ``bellcrank``, ``link``, ``coupling``, ``stop`` and
-    ``spring`` map names to parts in file order.
+    ``spring`` map names to parts in file order; ``free`` maps dotted paths to what they may become.
     """
 
     title: str
@@ -339,6 +371,8 @@ class Linkage:
     air: Air | None = None
     play: Play | None = None
     limits: Limits = Limits()
+    wish: Wish | None = None
+    free: Mapping[str, Bounds] = field(default_factory=dict, metadata={"shape": "bounds"})
     customer: str = ""
     drawing: str = ""
     seen_from: str = ""

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from typing import Any
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.text import Text
@@ -54,4 +56,15 @@ def overlaps(figure: Figure) -> list[tuple[str, str]]:
 
 def sizes(figure: Figure) -> set[float]:
     """Every size of letter [pt] that shows."""
-    return {text.get_fontsize() for ax in figure.axes for text in _of(ax)}
+    return {float(text.get_fontsize()) for ax in figure.axes for text in _of(ax)}
+
+
+def named(ax: Axes, gid: str) -> Any:
+    """The one artist of a name."""
+    (only,) = ax.findobj(lambda artist: artist.get_gid() == gid)
+    return only
+
+
+def names(ax: Axes, start: str) -> list[str]:
+    """Names of the artists that begin so."""
+    return sorted(a.get_gid() for a in ax.findobj(lambda artist: str(artist.get_gid()).startswith(start)))

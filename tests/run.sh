@@ -7,5 +7,5 @@ cd "$(dirname "$0")/.."
 [ -x /usr/bin/chromium ] || debian_install chromium || [ -z "$CI" ]
 .venv/bin/ruff format --check linkage tests
 .venv/bin/ruff check linkage tests
-.venv/bin/mypy linkage tests
+.venv/bin/mypy linkage
 exec .venv/bin/pytest "$@"

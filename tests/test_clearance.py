@@ -18,7 +18,7 @@ from linkage import closure
 from linkage.answers.clearance import ClearanceReport, Gap, centre_lines, checks, clearance, lacks, segment_distance
 from linkage.answers.clearance import parts_of as all_parts
 from linkage.motion import Motion, solve
-from linkage.parts import Limits, Link, Linkage
+from linkage.parts import Coupling, Limits, Link, Linkage
 
 Point = tuple[float, float, float]
 places = st.tuples(*(st.floats(-50.0, 50.0).map(lambda v: round(v, 3)),) * 3)
@@ -151,10 +151,10 @@ def test_an_approach_in_mid_travel_is_found_between_the_positions() -> None:
     """A pin that sweeps past a fixed hub: nearest on the line of centres, by hand."""
     rig = rig_of(
         crank("lever", (0.0, 0.0, 0.0), arms(out=(40.0, 60.0), tip=(50.0, 70.0))),
-        shaft("a", (0.0, 70.0, 0.0), "ccw", arms(drive=(40.0, 60.0))),
-        crank("post", (-20.0, 90.0, 0.0), arms(to=(30.0, 150.0))),
+        shaft("a", (90.0, 0.0, 0.0), "ccw", arms(drive=(40.0, 60.0))),
+        crank("post", (-20.0, 90.0, 0.0), {}),
         Link("up", ("lever.out", "a.drive"), diameter=6.0),
-        Link("over", ("a.drive", "post.to")),
+        Coupling("gears", ("lever", "post"), -1.0),
         drive="lever",
     )
     report = told(rig)

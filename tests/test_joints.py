@@ -46,3 +46,22 @@ def test_sideways_offset_tilts_by_its_share_of_the_length():
     length = joints.lengths(run)["one"]
     for end in joints.tilts(run)["one"]:
         assert end == pytest.approx(np.degrees(np.arcsin(6.0 / length)), abs=1e-9)
+
+
+@pytest.mark.parametrize("length", [None, 252.0])
+def test_at_the_largest_station_offset_the_rod_ends_tilt_to_their_limit(length: float | None) -> None:
+    rig = trains.parallel_pair().replace("link.side.tilt_limit", 11.0).replace("link.side.length", length)
+    run = solve(rig)
+    found = joints.station_offsets(run)["side"]
+    assert (found.offset, found.limit) == (0.0, 11.0)
+    again = solve(rig.replace("shaft.b.arm.drive.station", found.largest))
+    for tilt in joints.tilts(again)["side"]:
+        np.testing.assert_allclose(tilt, 11.0, rtol=0, atol=1e-9)
+    assert joints.station_offsets(again)["side"].offset == pytest.approx(found.largest, abs=1e-12)
+    assert joints.station_offsets(again)["side"].largest == pytest.approx(found.largest, abs=1e-9)
+
+
+def test_station_offsets_are_of_links_between_parallel_axes() -> None:
+    assert set(joints.station_offsets(solve(trains.cross_tube()))) == {"one", "two", "three"}
+    assert joints.station_offsets(solve(trains.cross_tube()))["three"].offset == pytest.approx(28.0, abs=1e-12)
+    assert joints.station_offsets(solve(trains.skew())) == {}

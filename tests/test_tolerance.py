@@ -282,9 +282,7 @@ def test_what_lacks_is_said(rig: Linkage, word: str) -> None:
 def test_checks_are_cautions_with_their_mend() -> None:
     run = with_tolerance(parallel_pair())
     found = {check.name: check for check in checks(run, tolerance(run, samples=500))}
-    idle = found["tolerance_at_idle"]
-    assert (idle.verdict, idle.limit) == ("caution", 0.1)
-    assert "set every link on the bench" in idle.says
+    assert set(found) == {"tolerance_yield"}
     assert (found["tolerance_yield"].verdict, found["tolerance_yield"].value) == ("pass", 100.0)
     tight = dataclasses.replace(parallel_pair(), limits=Limits(mismatch_at_wide_open=0.05))
     run = with_tolerance(tight)

@@ -96,7 +96,7 @@ def open_area_slope(plate_angle: ArrayLike, *, shut: ArrayLike = 0.0, shaft_rati
     ratio = np.cos(folded) / np.cos(low)
     safe = np.maximum(np.maximum(ratio, a), 1e-300)
     chord = np.sqrt(np.maximum((safe - a) * (safe + a), 0.0))
-    by_ratio = 1.0 - (2.0 / np.pi) * (np.arcsin(np.clip(a / safe, 0.0, 1.0)) - a * chord / safe**2)
+    by_ratio = 1.0 - (2.0 / np.pi) * (np.arcsin(np.clip(a / safe, 0.0, 1.0)) - (a / safe) * (chord / safe))
     slope = past * np.sin(folded) / np.cos(low) * by_ratio * (np.pi / 180.0)
     return np.asarray(np.where((ratio <= a) | (folded < low), 0.0, slope))
 

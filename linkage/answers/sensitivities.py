@@ -43,6 +43,7 @@ class Sensitivities:
     cable: Floats | None
 
 
+@np.errstate(invalid="ignore")  # without bound at a dead point
 def sensitivities(run: Motion) -> Sensitivities:
     """Sensitivities of a motion at its positions; at one turn, give ``run.at(turn)``.
 

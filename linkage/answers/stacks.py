@@ -96,6 +96,7 @@ class StackUp:
         return dict(sorted(found.items(), key=lambda item: -item[1]))
 
 
+@np.errstate(invalid="ignore")  # without bound at a dead point
 def stack_up(run: Motion, *, links_set: bool = False) -> StackUp:
     """Both sums of a motion of a design with tolerances and two or more shafts.
 

@@ -2,7 +2,7 @@
 
 Each built linkage is solved as it stands, with its own stops, by the same closure as the drawing:
 nothing is linearised. Its plates are followed at a few Chebyshev points of its travel; the curve
-between them is the polynomial through them, good to about 1e-6 degree for links that do not bind.
+between them is the polynomial through them, good to 1e-4 degree for links that keep off dead points.
 
 References
 ----------

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
+from linkage.design_file.free import rule_at
 from linkage.design_file.schema import FORMAT, KEYS, Drive, Key
 from linkage.parts import FORMS, Linkage, Rule, Spring
 from linkage.quantities import digits_for, own_scale
@@ -36,6 +37,9 @@ def fresh(rig: Linkage) -> str:
     for path, leaf in leaves(rig).items():
         where, name = path[:-1], path[-1]
         pair = f"{name} = {literal(leaf, rig.units)}"
+        if where and where[0] == "free":
+            tables.setdefault(("free",), []).append(f"{'.'.join(map(_named, path[1:]))} = {literal(leaf, rig.units)}")
+            continue
         if where and where[-1] in ("plate_angle", "screw"):
             inline.setdefault(where, []).append(pair)
             continue
@@ -53,13 +57,22 @@ def fresh(rig: Linkage) -> str:
 
 def header(path: tuple[str | int, ...]) -> str:
     """Header of a table, names quoted where TOML wants it."""
-    return f"[{'.'.join(n if _BARE.fullmatch(n) else quoted(n) for n in map(str, path))}]"
+    return f"[{'.'.join(_named(str(name)) for name in path)}]"
+
+
+def _named(name: str) -> str:
+    return name if _BARE.fullmatch(name) else quoted(name)
 
 
 def literal(leaf: Leaf, units: str) -> str:
     """TOML for a value, a quantity as a bare number in the design's own unit."""
+    if leaf.key.shape == "pairs":
+        return f"[{', '.join(f'[{a!r}, {b!r}]' for a, b in leaf.value)}]"
     if leaf.rule is not None:
         scale = own_scale(units, leaf.rule.kind)
+        if leaf.key.shape == "bounds":
+            numbers = (leaf.value.low, leaf.value.high, leaf.value.step)
+            return f"[{', '.join(digits_for(v, scale) for v in numbers if v is not None)}]"
         if leaf.key.shape == "quantity":
             return digits_for(leaf.value, scale)
         flat = leaf.key.name == "pivot" and leaf.value[2] == 0.0
@@ -85,7 +98,12 @@ def _leaves(part: type, value: Any, at: tuple[str, ...]) -> Iterator[tuple[tuple
         inner = getattr(value, key.name)
         if inner is None:
             continue
-        if key.of is Drive:
+        if key.shape == "bounds":
+            for dotted, bounds in inner.items():
+                there = tuple(dotted.split("."))
+                sprung = {"spring": {name: {"on": s.on} if s.on else {} for name, s in value.spring.items()}}
+                yield (*path, *there), Leaf(key, rule_at(there, sprung), True, bounds)
+        elif key.of is Drive:
             yield (*path, "turns"), Leaf(KEYS[Drive]["turns"], None, True, inner)
         elif key.shape == "tables":
             for name, row in inner.items():

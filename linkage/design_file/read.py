@@ -15,6 +15,7 @@ from typing import Any
 from linkage import train
 from linkage.design_file import references
 from linkage.design_file.build import built
+from linkage.design_file.free import unknown
 from linkage.design_file.lines import line_of, spots
 from linkage.design_file.schema import FORMAT
 from linkage.design_file.slips import Slip, place, shown
@@ -107,6 +108,8 @@ def _linkage(text: str, file: str) -> Linkage:
     if faults := train.faults(rig):
         paths = {place(path): path for path in reversed(spots(text))}
         raise _error([Slip(paths.get(f.place, ()), f.says, f.mend, f.place) for f in faults], text, file)
+    if slips := list(unknown(rig)):
+        raise _error(slips, text, file)
     return rig
 
 

@@ -25,7 +25,12 @@ FORMAT = 1
 NAME = re.compile(r"[\w-]+")
 LONGEST_NAME = 60
 
-Shape = Literal["quantity", "point", "direction", "words", "text", "joins", "count", "table", "tables"]
+#: Most points of a wished progression.
+MOST_POINTS = 20
+
+Shape = Literal[
+    "quantity", "point", "direction", "words", "text", "joins", "count", "pairs", "bounds", "table", "tables"
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +82,8 @@ _SAYS: Mapping[str, str] = {
     "Linkage.air": "The air that the engine draws, for the flow at each shaft.",
     "Linkage.play": "Play of the joints.",
     "Linkage.limits": "What the verdict holds the design to.",
+    "Linkage.wish": "What a fit is to reach besides the limits of the verdict.",
+    "Linkage.free": "What a fit may change: the dotted path of a dimension = [from, to] or [from, to, step].",
     "Linkage.customer": "Shown on the sheets.",
     "Linkage.drawing": "Drawing number and revision, shown on the sheets.",
     "Linkage.seen_from": "Where the viewer stands: x is right, y is up, z comes towards the viewer.",
@@ -157,6 +164,14 @@ _SAYS: Mapping[str, str] = {
     "Limits.tilt": "Largest tilt of a rod end that gives no tilt_limit.",
     "Limits.gap": "Least clearance between moving parts.",
     "Limits.wide_open_shortfall": "What a shaft may lack at the opening stop.",
+    "Wish.mismatch": "Largest mismatch wished anywhere in the travel.",
+    "Wish.stops_together": "Most that a shaft's stop may have left when another shaft's is met, at either end.",
+    "Wish.progression_ratio": "Gain at wide open over gain at idle: 1 is even, 2 opens slowly first.",
+    "Wish.progression": "Points [share of travel, share of opening], each from 0 to 1.",
+    "Wish.cable_travel": "Cable travel to be used from the closing to the opening stop.",
+    "Wish.transmission_angle": "Least transmission angle wished.",
+    "Wish.closing_torque": "Least closing torque wished at every shaft, friction taken off.",
+    "Wish.mismatch_as_made": "Largest mismatch of parts within the tolerances, links set at idle (root sum square).",
 }
 
 
@@ -171,7 +186,9 @@ def _key(part: type, at: dataclasses.Field[Any], hint: Any) -> Key:
     shape: Shape = "text"
     of: type | None = None
     words: tuple[str, ...] = ()
-    if inner is Literal:
+    if "shape" in at.metadata:
+        shape = at.metadata["shape"]
+    elif inner is Literal:
         shape, words = "words", arguments
     elif hint == Point:
         shape = "point" if rule else "direction"
@@ -247,6 +264,12 @@ def json_schema() -> dict[str, Any]:
         "$defs": {
             **dict(sorted(tables.items())),
             **{kind: _with_unit(kind) for kind in UNITS},
+            "bounds": {
+                "type": "object",
+                "additionalProperties": {
+                    "anyOf": [{"$ref": "#/$defs/bounds"}, _list_of({"type": ["number", "string"]}, 2, 3)]
+                },
+            },
         },
     }
 
@@ -292,11 +315,17 @@ def _shape(key: Key) -> dict[str, Any]:
     if key.shape == "quantity":
         return _quantity(key)
     others: dict[Shape, dict[str, Any]] = {
+        "pairs": _list_of(_list_of({"type": "number", "minimum": 0.0, "maximum": 1.0}, 2, 2), 1, MOST_POINTS),
+        "bounds": {"$ref": "#/$defs/bounds"},
         "words": {"enum": list(key.words)},
         "joins": {"type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2},
         "count": {"type": "integer", "minimum": 1, "maximum": MOST_PLATES},
     }
     return others.get(key.shape, {"type": "string"})
+
+
+def _list_of(items: dict[str, Any], least: int, most: int) -> dict[str, Any]:
+    return {"type": "array", "items": items, "minItems": least, "maxItems": most}
 
 
 def _quantity(key: Key) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from linkage.design_file.free import read_free
 from linkage.design_file.lines import Path
 from linkage.design_file.schema import FORMAT, KEYS, LONGEST_NAME, NAME, Key, not_in
 from linkage.design_file.slips import Slip, closest, nearest, shown
@@ -40,6 +41,8 @@ def _table(part: type, raw: Mapping[str, Any], at: Path, units: str, slips: list
                 clean[meant] = None  # so that nothing is said about the key that was meant
             mend = nearest(name, [meant] if meant else keys) or f"known here: {', '.join(keys)}"
             slips.append(Slip(path, "is not a known key", mend))
+        elif keys[name].shape == "bounds":
+            clean[name] = read_free(raw, path, units, slips)
         elif keys[name].of is not None:
             clean[name] = _inner(keys[name], value, path, units, slips)
         else:

@@ -6,7 +6,7 @@ import math
 from typing import Any, cast
 
 from linkage.design_file.lines import Path
-from linkage.design_file.schema import Key
+from linkage.design_file.schema import MOST_POINTS, Key
 from linkage.design_file.slips import Slip, nearest, shown
 from linkage.parts import MOST_PLATES, Rule
 from linkage.quantities import own_scale, own_unit, quantity_in
@@ -22,9 +22,11 @@ def value_of(key: Key, raw: Any, at: Path, units: str, slips: list[Slip], *, tor
     """
     if key.shape == "quantity":
         rule = cast(Rule, key.torsion if torsion and key.torsion else key.rule)
-        return _number(rule, raw, at, "", units, slips)
+        return number_of(rule, raw, at, "", units, slips)
     if key.shape == "point":
         return _point(cast(Rule, key.rule), raw, at, units, slips)
+    if key.shape == "pairs":
+        return _pairs(key, raw, at, slips)
     if key.shape == "direction":
         return _direction(key, raw, at, slips)
     if key.shape == "joins":
@@ -56,7 +58,8 @@ def _plain(text: str) -> bool:
     return len(text) <= _LONGEST_TEXT and text.isprintable()
 
 
-def _number(rule: Rule, raw: Any, at: Path, what: str, units: str, slips: list[Slip]) -> float | None:
+def number_of(rule: Rule, raw: Any, at: Path, what: str, units: str, slips: list[Slip]) -> float | None:
+    """A number in mm, deg or N, or None with what is wrong with it; ``what`` begins what is said."""
     if isinstance(raw, bool) or not isinstance(raw, (int, float, str)):
         want = "a number" if rule.kind == "number" else "a number, or a text with a unit"
         slips.append(Slip(at, f"{what}must be {want}, got {shown(raw)}"))
@@ -84,10 +87,26 @@ def _point(rule: Rule, raw: Any, at: Path, units: str, slips: list[Slip]) -> tup
         slips.append(Slip(at, f"must be [x, y] or [x, y, z], got {count}"))
         return None
     numbers = [
-        _number(rule, v, (*at, i), f"{axis} ", units, slips)
+        number_of(rule, v, (*at, i), f"{axis} ", units, slips)
         for i, (axis, v) in enumerate(zip("xyz", raw, strict=False))
     ]
     return None if None in numbers else tuple(cast(list[float], numbers))
+
+
+def _pairs(key: Key, raw: Any, at: Path, slips: list[Slip]) -> tuple[tuple[float, float], ...] | None:
+    """Points of two shares each, from 0 to 1."""
+    if not isinstance(raw, list) or not 1 <= len(raw) <= MOST_POINTS:
+        count = f"a list of {len(raw)}" if isinstance(raw, list) else shown(raw)
+        slips.append(Slip(at, f"must be a list of 1 to {MOST_POINTS} points, got {count}", key.hint))
+        return None
+    found = []
+    for point in raw:
+        numbers = isinstance(point, list) and len(point) == 2 and all(type(v) in (int, float) for v in point)
+        if not numbers or not all(0.0 <= v <= 1.0 for v in point):
+            slips.append(Slip(at, f"must be points of two numbers from 0 to 1, got {shown(point)}", key.hint))
+            return None
+        found.append((float(point[0]), float(point[1])))
+    return tuple(found)
 
 
 def _direction(key: Key, raw: Any, at: Path, slips: list[Slip]) -> tuple[float, float, float] | None:

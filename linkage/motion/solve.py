@@ -86,7 +86,7 @@ class Motion:
         share = np.atleast_1d(np.asarray(fraction, float))
         first, last = self.ends
         if not self.by_cable or self.line is None:
-            return np.asarray(first + share * (last - first))
+            return np.asarray((1.0 - share) * first + share * last)
         since, end = _pose_of(np.radians(first)), _pose_of(np.radians(last))
         middle = _pose_of(np.radians(0.5 * (first + last)))
         c, s = self.line.pose_at(share * self.line.taken(end, since), since, middle)

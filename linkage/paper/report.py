@@ -141,7 +141,7 @@ _HINTS: tuple[tuple[str, str, Missing], ...] = (
     ("travel to [pedal]", "whether the pad meets the floor first",
      lambda r: r.pedal is not None and r.pedal.travel is None),
     ("pitch to every link", "what one turn of it does", lambda r: any(link.pitch is None for link in r.link.values())),
-    ("[spring.NAME] for each spring", "cable pull, pedal force, and closing with each spring alone",
+    ("[spring.NAME] for each spring", "pull, pedal force, closing with each spring alone",
      lambda r: not r.spring),
     ("friction_torque to the members", "whether the springs beat the friction",
      lambda r: bool(r.spring) and not any(m.friction_torque for m in r.members.values())),

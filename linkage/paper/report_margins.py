@@ -81,12 +81,12 @@ def _ranked(name: str, study: Study, rig: Linkage) -> list[str]:
     )
     if not place.shares:
         return [*lines, *sentence("no tolerance moves it.", "    ")]
-    rows = [["dimension", "plus or minus", "moves [deg]", "of the variance", ""]]
+    rows = [["dimension", "±", "moves [deg]", "of the variance", ""]]
     for share in place.shares[:_MOST_ROWS]:
         is_length = share.dimension.unit == "mm"
         within = f"{length(share.tolerance, rig.units)} {rig.units}" if is_length else f"{share.tolerance:g} deg"
         rows.append(
-            [share.dimension.path, within, fixed(share.moves, 3), f"{100.0 * share.share:.0f} %", bar(share.share, 20)]
+            [share.dimension.path, within, fixed(share.moves, 3), f"{100.0 * share.share:.0f} %", bar(share.share, 14)]
         )
     lines += aligned(rows, "<>>><", "    ")
     kinds = [f"{kind} {100.0 * part:.0f} %" for kind, part in study.stacks.by_kind.items()]

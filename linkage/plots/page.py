@@ -171,16 +171,13 @@ def size_of_page(board: Board) -> tuple[float, float]:
 
 
 def say_left_out(board: Board, view: View, names: Sequence[str]) -> None:
-    """Say beside the scale bar what the page had no room for."""
+    """Say above the scale bar what the page had no room for."""
     if not names:
         return
     wide, _ = size_of_page(board)
     foot = board.room[1] - _BAR
-    edge = 0.2 * wide + 80.0
-    text = words.wrapped(board.ax, "No room for: " + "; ".join(names), SMALL, wide - edge - 75.0, lines=2)
-    if text.endswith("…"):
-        text = words.wrapped(
-            board.ax, f"{len(names)} label{'s' if len(names) > 1 else ''} left out", SMALL, wide - edge - 75.0
-        )
-    x, y = board.data(np.array([[edge, foot + 9.0]]))[0]
-    board.ax.text(x, y, text, size=SMALL, color=SOFT, va="center", linespacing=1.1, gid=f"{view.name}.left_out")
+    text = "No room for: " + "; ".join(names)
+    if words.text_size(board.ax, text, SMALL)[0] > wide - 90.0:
+        text = f"{len(names)} label{'s' if len(names) > 1 else ''} left out"
+    x, y = board.data(np.array([[8.0, foot + 25.0]]))[0]
+    board.ax.text(x, y, text, size=SMALL, color=SOFT, va="center", gid=f"{view.name}.left_out")

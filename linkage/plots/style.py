@@ -33,7 +33,7 @@ GOOD, WARN, BAD = "#00785a", "#a86400", "#b84a00"  # darkened green, orange and 
 #: Okabe and Ito's blue, vermillion, bluish green, reddish purple, orange, sky blue, black
 PALETTE = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000")
 _DASHES: tuple[Any, ...] = (
-    (0, ()),
+    "-",
     (0, (5, 2)),
     (0, (6, 1.5, 1, 1.5)),
     (0, (1.2, 1.4)),

@@ -35,7 +35,7 @@ def strokes(count: int) -> list[Stroke]:
     """A stroke for each of ``count`` positions: first dashed, last solid, those between dotted."""
     first = Stroke(False, (0, (4.5, 2.6)), 1.0, 0.25, 0.8)
     between = Stroke(False, (0, (1.1, 1.8)), 1.1, 0.25, 0.6)
-    last = Stroke(True, (0, ()), 2.2, 0.0, 3.0)
+    last = Stroke(True, "-", 2.2, 0.0, 3.0)
     return [*([first] + [between] * (count - 2) if count > 1 else []), last]
 
 

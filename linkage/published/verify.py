@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from linkage import tables
-from linkage.published import hardware, linkages
+from linkage.published import bought, hardware, linkages, margins
 from linkage.published.rows import Leaf, Row, Worked, compared, examples
 
 #: Which function works which kind of example. A kind that is not here is listed as not yet computed.
@@ -25,6 +25,11 @@ KINDS: Mapping[str, Worked] = {
     "rssr": linkages.spatial,
     "throttle_open_area_fraction": hardware.open_area,
     "thread": hardware.screw_thread,
+    "compressible_throttle_flow": margins.air_flow,
+    "tolerance_stack": margins.stack,
+    "torsion_spring": bought.torsion_spring,
+    "extension_spring": bought.extension_spring,
+    "rod_end_misalignment": bought.rod_end,
 }
 
 

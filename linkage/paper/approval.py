@@ -1,0 +1,176 @@
+"""The approval sheet: what a customer agrees to before anything is made, in words and figures.
+
+Here is what it says; :mod:`linkage.paper.approval_pdf` prints it and
+:mod:`linkage.paper.approval_html` makes a page of it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from dataclasses import dataclass
+from datetime import date as Date
+
+from linkage.answers import CAUTION, Answer, Word
+from linkage.design_file import to_text
+from linkage.paper import approval_tables
+from linkage.paper.approval_tables import Table
+from linkage.paper.asked import Asked, asked_and_reached
+from linkage.paper.assumptions import assumptions, not_calculated
+from linkage.paper.figures import Figures
+from linkage.paper.readings import Reading, readings
+from linkage.parts import Linkage
+
+#: shares of the travel at which the linkage is shown, and their names
+SHOWN = ((0.0, "Idle"), (0.5, "Half travel"), (1.0, "Wide open"))
+
+#: who signs
+SIGNATURES = ("Approved for making, the customer", "Designed and checked, the builder")
+
+_MONTHS = "January February March April May June July August September October November December".split()
+
+
+@dataclass(frozen=True)
+class Pose:
+    """The linkage at a ``share`` of its travel: the position's ``name`` and what is read off there."""
+
+    share: float
+    name: str
+    readings: tuple[Reading, ...]
+
+
+@dataclass(frozen=True)
+class Approval:
+    """Everything that the sheet says. ``block`` is the title block, ``points`` the sentences behind the verdict."""
+
+    answer: Answer
+    figures: Figures
+    title: str
+    block: tuple[tuple[str, str], ...]
+    verdict: Word
+    headline: str
+    points: tuple[tuple[Word, str], ...]
+    poses: tuple[Pose, ...]
+    travel: Table
+    tables: tuple[Table, ...]
+    asked: tuple[Asked, ...]
+    assumptions: tuple[str, ...]
+    caution: str
+    fingerprint: str
+
+
+def approval(answer: Answer, *, date: Date, fractions: bool = False) -> Approval:
+    """Put together the approval sheet of an answer.
+
+    Parameters
+    ----------
+    answer : Answer
+    date : datetime.date
+        Written on the sheet.
+    fractions : bool
+        In a design in inches, show the nearest 1/64 [in] beside the decimals.
+
+    Returns
+    -------
+    Approval
+        Lengths in the design's own unit [mm or in], angles in [deg].
+
+    Raises
+    ------
+    ValueError
+        Fractions are asked for in a design in mm.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> import linkage
+    >>> from linkage.design_file import parse, starter
+    >>> approval(linkage.answers.check(parse(starter())), date=date(2025, 1, 31)).block[3]
+    ('Date', '31 January 2025')
+    """
+    run, rig = answer.run, answer.run.rig
+    if fractions and rig.units != "in":
+        raise ValueError(f"fractions: sixty-fourths go with a design in inches; this one is in {rig.units}")
+    figures = Figures(rig.units, fractions)
+    at = run.at_fraction([share for share, _ in SHOWN])
+    read = readings(at, figures)
+    poses = [Pose(share, name, tuple(r.at(i) for r in read)) for i, (share, name) in enumerate(SHOWN)]
+    fingerprint = hashlib.sha256(to_text(rig).encode("utf-8")).hexdigest()
+    return Approval(
+        answer=answer,
+        figures=figures,
+        title=rig.title,
+        block=_block(rig, date, fingerprint),
+        verdict=answer.verdict,
+        headline=headline(answer),
+        points=points(answer),
+        poses=tuple(poses),
+        travel=approval_tables.travel(answer, figures),
+        tables=approval_tables.tables(answer, figures),
+        asked=asked_and_reached(answer, figures),
+        assumptions=(*assumptions(answer, figures), *not_calculated(answer)),
+        caution=CAUTION,
+        fingerprint=fingerprint,
+    )
+
+
+def headline(answer: Answer) -> str:
+    """The verdict in one plain sentence."""
+    fails, cares = (sum(check.verdict == word for check in answer.checks) for word in ("fail", "caution"))
+    total = len(answer.checks)
+    care = f"{_count(cares)} {'asks' if cares == 1 else 'ask'} for care"
+    if fails:
+        also = f", and {care}" if cares else ""
+        return (
+            f"This linkage does not do what was asked of it: {_count(fails)} of {total} checks "
+            f"{'fails' if fails == 1 else 'fail'}{also}. It must not be made as drawn."
+        )
+    if cares:
+        return f"This linkage does what was asked of it: of {total} checks none fails; {care}."
+    return f"This linkage does what was asked of it: all {total} checks pass."
+
+
+def points(answer: Answer) -> tuple[tuple[Word, str], ...]:
+    """What fails and what asks for care, in a sentence each, the gravest first."""
+    words: tuple[Word, ...] = ("fail", "caution")
+    return tuple(
+        (word, check.says[:1].upper() + check.says[1:])
+        for word in words
+        for check in answer.checks
+        if check.verdict == word
+    )
+
+
+def _count(number: int) -> str:
+    small = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+    return small[number] if number < len(small) else str(number)
+
+
+def _block(rig: Linkage, date: Date, fingerprint: str) -> tuple[tuple[str, str], ...]:
+    drawing, revision = drawing_and_revision(rig.drawing)
+    file = rig.source.path.replace("\\", "/").rpartition("/")[2] if rig.source else ""
+    if rig.changes and file:
+        file += ", changed"
+    return (
+        ("Customer", rig.customer),
+        ("Drawing", drawing),
+        ("Revision", revision),
+        ("Date", told(date)),
+        ("Units", "millimetres, degrees" if rig.units == "mm" else "inches, degrees"),
+        ("Seen from", rig.seen_from or "the +z side"),
+        ("Design file", file),
+        ("Fingerprint", " ".join(fingerprint[i : i + 4] for i in range(0, 16, 4))),
+    )
+
+
+def drawing_and_revision(text: str) -> tuple[str, str]:
+    """A drawing's number and its revision: ``"014 rev B"`` is 014, B."""
+    match = re.fullmatch(r"(.*?)[\s,;-]*\brev(?:ision|\.)?\s*([\w.]+)\b(.*)", text.strip(), re.IGNORECASE)
+    if match is None:
+        return text, ""
+    return match[1] + match[3], match[2]
+
+
+def told(date: Date) -> str:
+    """A date in words, the same in every country."""
+    return f"{date.day} {_MONTHS[date.month - 1]} {date.year}"

@@ -1,0 +1,177 @@
+"""The tables of the approval sheet: the travel, mismatch, stops, plates, links."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from linkage.answers import Answer, forces, joints
+from linkage.answers.airflow import open_area_fractions
+from linkage.answers.extremes import Extreme
+from linkage.answers.mismatch import REGION, spread
+from linkage.answers.progression import TABLE
+from linkage.answers.stops import End
+from linkage.paper.figures import Figures, sixty_fourths
+from linkage.paper.lines import fixed
+from linkage.paper.readings import pulls_open
+from linkage.paper.shapes import Floats
+
+
+@dataclass(frozen=True)
+class Table:
+    """A title, column heads, rows of text, ``<`` or ``>`` for each column, and a note below."""
+
+    title: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    columns: str
+    note: str = ""
+
+
+def travel(answer: Answer, figures: Figures) -> Table:
+    """The progression table: everything through the travel, shafts that read alike in one row.
+
+    Parameters
+    ----------
+    answer : Answer
+    figures : Figures
+        Writes [mm], [deg], [N] in the design's own units.
+    """
+    run, units = answer.run, figures.units
+    at = run.at_fraction(TABLE)
+    rows: list[tuple[str, ...]] = []
+    opens = pulls_open(run)
+    if opens and at.pedal is not None:
+        rows += _lengths("Pedal at the pad", at.pedal, figures)
+    if at.cable is not None:
+        rows += _lengths("Cable" if opens else "Cable (negative: paid out)", at.cable, figures)
+    foot = forces.pedal_force(at)[0] if answer.forces is not None and opens else None
+    if foot is not None:
+        rows.append((f"Force at the pedal [{figures.force_unit}]", *(figures.force(float(v)) for v in foot)))
+    if not opens:
+        rows.append((f"Turn of {run.rig.driver} [°]", *_angles(at.turn)))
+    rows += _alike("Plate angle", "°", {name: _angles(angle) for name, angle in at.plate_angle.items()})
+    if len(at.plate_angle) > 1:
+        rows.append(("Plates apart [°]", *_angles(spread(at), 3)))
+    areas = {
+        name: tuple(fixed(100.0 * float(v), 1) for v in area)
+        for name, area in open_area_fractions(at).items()
+        if area is not None
+    }
+    rows += _alike("Open area", "% of the bore", areas)
+    return Table(
+        "Progression: through the travel",
+        ("Travel [%]", *(f"{100.0 * share:.0f}" for share in TABLE)),
+        tuple(rows),
+        "<" + ">" * len(TABLE),
+        _progression(answer, units),
+    )
+
+
+def _progression(answer: Answer, units: str) -> str:
+    found = answer.progression
+    scale = 25.4 if units == "in" and found.per == "mm" else 1.0
+    low, middle, high = (fixed(gain * scale, 1 if scale > 1.0 else 2) for gain in found.gains)
+    per = f"{units} of cable" if found.per == "mm" else f'degree of "{answer.run.rig.driver}"'
+    says = f'Shaft "{found.shaft}" opens {low}° per {per} at idle, {middle}° at half travel and {high}° at wide open'
+    if found.ratio is not None:
+        how = "slowly first" if found.ratio > 1.02 else "fast first" if found.ratio < 0.98 else "evenly"
+        says += f"; the last is {fixed(found.ratio)} times the first: it opens {how}"
+    return says + "."
+
+
+def tables(answer: Answer, figures: Figures) -> tuple[Table, ...]:
+    """The smaller tables, those that have something to say."""
+    found = (_plates(answer, figures), _mismatch(answer), _stops(answer, figures), _links(answer, figures))
+    return tuple(table for table in found if table.rows)
+
+
+def _lengths(name: str, values: Floats, figures: Figures) -> list[tuple[str, ...]]:
+    rows = [(f"{name} [{figures.units}]", *(figures.length(float(v)) for v in values))]
+    if figures.fractions:
+        rows.append(("  to the nearest 1/64", *(sixty_fourths(float(v)) for v in values)))
+    return rows
+
+
+def _angles(values: Floats, digits: int = 2) -> tuple[str, ...]:
+    return tuple(fixed(float(v), digits).replace("-", "−") for v in values)
+
+
+def _alike(what: str, unit: str, rows: Mapping[str, tuple[str, ...]]) -> list[tuple[str, ...]]:
+    """Rows that read alike under one name."""
+    same: dict[tuple[str, ...], list[str]] = {}
+    for name, cells in rows.items():
+        same.setdefault(cells, []).append(name)
+    return [(f"{what} {', '.join(names)} [{unit}]", *cells) for cells, names in same.items()]
+
+
+def _plates(answer: Answer, figures: Figures) -> Table:
+    rig = answer.run.rig
+    ends = answer.run.at(answer.run.ends)
+    rows = []
+    for name, shaft in rig.shaft.items():
+        first, last = (figures.angle(float(v)) for v in ends.plate_angle[name])
+        asked = shaft.plate_angle
+        way = "ccw" if shaft.opens == "ccw" else "cw"
+        rows.append((name, way, figures.angle(asked.idle), first, figures.angle(asked.wide_open), last))
+    head = ("Shaft", "opens", "idle asked", "reached", "wide open asked", "reached")
+    return Table("Plates at the ends of the travel", head, tuple(rows), "<<>>>>")
+
+
+def _mismatch(answer: Answer) -> Table:
+    apart, limits = answer.mismatch, answer.run.rig.limits
+    if len(answer.run.rig.shaft) < 2:
+        return Table("", (), (), "")
+    regions: tuple[tuple[str, Extreme | None, float], ...] = (
+        (f"First {REGION:.0f}° of opening", apart.off_idle, limits.mismatch_off_idle),
+        ("Middle", apart.middle, limits.mismatch),
+        (f"Last {REGION:.0f}°", apart.last, limits.mismatch_at_wide_open),
+    )
+    rows = [("At the closing stop", fixed(apart.at_idle, 3), fixed(limits.mismatch_at_idle), "0 %")]
+    for name, most, limit in regions:
+        if most is not None:
+            rows.append((name, fixed(most.value, 3), fixed(limit), f"{abs(100.0 * most.fraction):.0f} %"))
+    rows.append(("At the opening stop", fixed(apart.at_wide_open, 3), "", "100 %"))
+    rows.append(("Root mean square", fixed(apart.rms, 3), "", "all"))
+    note = ""
+    if apart.flow_at_idle_percent is not None:
+        note = f"At idle the plates differ by {fixed(apart.flow_at_idle_percent, 1)} % in open area, and so in air."
+    head = ("How far the plates stand apart", "most [°]", "limit [°]", "at travel")
+    return Table("Mismatch between the shafts", head, tuple(rows), "<>>>", note)
+
+
+def _stops(answer: Answer, figures: Figures) -> Table:
+    rows: list[tuple[str, ...]] = []
+    ends = (("Closing", answer.stops.closing), ("Opening", answer.stops.opening))
+    for side, end in ends:
+        rows += _end(side, end, figures)
+    head: Sequence[str] = ("End", "Stop", "left to it", "at its screw", "turns")
+    if not any(end.screws for _, end in ends):
+        head, rows = head[:3], [row[:3] for row in rows]
+    return Table("Stop positions", tuple(head), tuple(rows), "<<>>>"[: len(head)])
+
+
+def _end(side: str, end: End, figures: Figures) -> list[tuple[str, ...]]:
+    rows = [(side, end.holds or "a dead point, no stop", "holds", "", "")]
+    for name, gap in sorted(end.gaps.items(), key=lambda item: item[1]):
+        screw = end.screws.get(name)
+        at_screw = ("", "") if screw is None else (figures.length_and_unit(screw.distance), fixed(screw.turns))
+        rows.append(("", name, figures.angle(gap), *at_screw))
+    return rows
+
+
+def _links(answer: Answer, figures: Figures) -> Table:
+    run = answer.run
+    lengths = joints.lengths(run)
+    fitted = {joint.step.by.name: joint.fitted for joint in run.train.joints}
+    rows = []
+    for name, link in run.rig.link.items():
+        turn = None if link.pitch is None else link.pitch * (2.0 if link.hands == "left+right" else 1.0)
+        cells = (name, " – ".join(link.joins), figures.length_and_unit(lengths[name]))
+        rows.append((*cells, "fitted" if fitted[name] else "given", "" if turn is None else figures.length(turn)))
+    head = ("Link", "joins", "length", "", f"a turn [{figures.units}]")
+    if not any(row[4] for row in rows):
+        head, rows = head[:4], [row[:4] for row in rows]  # type: ignore[assignment]
+    return Table("Links", head, tuple(rows), "<<><>"[: len(head)]) if np.size(rows) else Table("", (), (), "")

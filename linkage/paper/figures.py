@@ -1,0 +1,64 @@
+"""Figures as a customer's paper shows them: the design's own unit, a true minus, the nearest 1/64 where asked."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from linkage.paper.lines import KINDS, fixed, in_own_unit, length
+from linkage.quantities import INCH, own_scale, own_unit
+
+
+@dataclass(frozen=True)
+class Figures:
+    """How numbers are written for a design of ``units``; with ``fractions`` an inch also as the nearest 1/64."""
+
+    units: str
+    fractions: bool = False
+
+    def length(self, mm: float | None) -> str:
+        """A length [mm] in the design's own unit, without its name."""
+        return signed(length(mm, self.units))
+
+    def length_and_unit(self, mm: float) -> str:
+        """A length [mm] with its unit, and as a fraction where that is asked for."""
+        told = f"{self.length(mm)} {self.units}"
+        return f"{told} ({sixty_fourths(mm)})" if self.fractions else told
+
+    def angle(self, degrees: float | None, digits: int = 2) -> str:
+        """An angle [deg] with its sign for degrees."""
+        text = signed(fixed(degrees, digits))
+        return text if degrees is None or not math.isfinite(degrees) else f"{text}°"
+
+    def force(self, newtons: float) -> str:
+        """A force [N] in the design's own unit, without its name."""
+        return signed(fixed(newtons / own_scale(self.units, "force"), 1 if self.units == "mm" else 2))
+
+    @property
+    def force_unit(self) -> str:
+        """Name of the design's own unit of force."""
+        return own_unit(self.units, "force")
+
+    def of_check(self, value: float, unit: str, *, fine: bool) -> str:
+        """A figure of a check with its unit, in the design's own unit."""
+        number, own = in_own_unit(value, unit, self.units, fine=fine)
+        if own == "deg":
+            return f"{signed(number)}°"
+        if KINDS.get(unit) == "length" and self.fractions and math.isfinite(value):
+            return f"{signed(number)} {own} ({sixty_fourths(value)})"
+        return f"{signed(number)} {own}".rstrip()
+
+
+def signed(text: str) -> str:
+    """A number's text with a true minus; a dash where there is no number."""
+    return "–" if text == "-" else text.replace("-", "−", 1) if text.startswith("-") else text
+
+
+def sixty_fourths(mm: float) -> str:
+    """A length [mm] as the nearest sixty-fourth of an inch, reduced: ``"2 7/8"``."""
+    parts = round(abs(mm) / INCH * 64.0)
+    whole, over = divmod(parts, 64)
+    shared = math.gcd(over, 64)
+    told = [str(whole)] if whole or not over else []
+    told += [f"{over // shared}/{64 // shared}"] if over else []
+    return ("−" if mm < 0.0 and parts else "") + " ".join(told)

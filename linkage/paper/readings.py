@@ -1,0 +1,89 @@
+"""What is read off a linkage at a position: pedal, cable, plates, how far they are apart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from linkage.answers import forces
+from linkage.answers.mismatch import spread
+from linkage.motion import Motion
+from linkage.paper.figures import Figures
+from linkage.paper.shapes import Floats
+
+#: more shafts than these are told by the least and the greatest
+MOST_SHAFTS = 4
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A name and the value at one position, as written."""
+
+    name: str
+    value: str
+    shaft: str = ""
+
+
+@dataclass(frozen=True)
+class Readings:
+    """A name and its values at all positions, as written; ``shaft`` whose plate it is."""
+
+    name: str
+    values: tuple[str, ...]
+    shaft: str = ""
+
+    def at(self, position: int) -> Reading:
+        """The reading at one position."""
+        return Reading(self.name, self.values[position], self.shaft)
+
+
+def readings(at: Motion, figures: Figures) -> tuple[Readings, ...]:
+    """What is read off at every position of a motion.
+
+    Parameters
+    ----------
+    at : Motion
+    figures : Figures
+        Writes [mm], [deg], [N] in the design's own units.
+
+    Returns
+    -------
+    tuple of Readings
+    """
+    found = []
+    if pulls_open(at):
+        if at.pedal is not None:
+            found.append(Readings("Pedal", _lengths(at.pedal, figures)))
+        if at.cable is not None:
+            found.append(Readings("Cable", _lengths(at.cable, figures)))
+        foot = forces.pedal_force(at)[0] if at.rig.spring else None
+        if foot is not None and np.all(np.isfinite(foot)):
+            told = tuple(f"{figures.force(float(v))} {figures.force_unit}" for v in foot)
+            found.append(Readings("Force at the pedal", told))
+    else:
+        found.append(Readings(f"Turn of {at.rig.driver}", _angles(at.turn - at.ends[0], figures)))
+    plates = at.plate_angle
+    if len(plates) <= MOST_SHAFTS:
+        found += [Readings(f"Plate {name}", _angles(angle, figures), name) for name, angle in plates.items()]
+    else:
+        every = np.stack(list(plates.values()))
+        ends = zip(_angles(every.min(axis=0), figures), _angles(every.max(axis=0), figures), strict=True)
+        found.append(Readings("Plates", tuple(low if low == high else f"{low} to {high}" for low, high in ends)))
+    if len(plates) > 1:
+        found.append(Readings("Plates apart", tuple(figures.angle(float(v), 3) for v in spread(at))))
+    return tuple(found)
+
+
+def pulls_open(run: Motion) -> bool:
+    """Whether a cable takes the travel and opens the throttles by it."""
+    end = run.at(run.ends[1]).cable
+    return run.by_cable and end is not None and float(end[0]) > 0.0
+
+
+def _lengths(values: Floats, figures: Figures) -> tuple[str, ...]:
+    return tuple(figures.length_and_unit(float(v)) for v in values)
+
+
+def _angles(values: Floats, figures: Figures) -> tuple[str, ...]:
+    return tuple(figures.angle(float(v)) for v in values)

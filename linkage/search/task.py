@@ -1,0 +1,312 @@
+"""A fit as numbers: what may change and between what, and a look at many candidates at once.
+
+Candidates are columns: ``x`` has shape (d, n), d free dimensions [mm, deg, N ...] of n linkages. A
+:class:`Look` is their travel between their own stops at Chebyshev positions, with the slopes of the
+plates by every dimension.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linkage import closure
+from linkage.closure import ArmFrame
+from linkage.errors import DesignError, Fault, PathError
+from linkage.motion import CableLine, PinCable, QuadrantCable, Train, assemble, cable_line, driver_turn, walk
+from linkage.motion.assembly import Joint, Pose
+from linkage.motion.travel import stop_turns
+from linkage.parts import SIGN, Bounds, Linkage, Wish, dimensions
+from linkage.search.slopes import Move, Slopes, pin_move, pin_slope, slopes
+from linkage.train import split_pin
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+_TURN = 2.0 * np.pi
+
+#: what a fit may change
+_FITTED = (
+    r"(shaft|bellcrank)\.[^.]+\.(pivot\.[xyz]|arm\.[^.]+\.(radius|angle|station|pin\.[xyz]))",
+    r"link\.[^.]+\.length",
+    r"coupling\.[^.]+\.offset",
+    r"cable\.(radius|casing_end\.[xyz])",
+    r"stop\.[^.]+\.(turn|plate_angle)",
+    r"shaft\.[^.]+\.plate_angle\.(idle|wide_open)",
+    r"spring\.[^.]+\.(preload|rate|anchor\.[xyz]|free_length|initial_tension)",
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Task:
+    """What is to be fitted: a design, its wish, and the bounds of every free dimension by its path."""
+
+    rig: Linkage
+    wish: Wish
+    free: Mapping[str, Bounds]
+
+    @cached_property
+    def paths(self) -> tuple[str, ...]:
+        """The free dimensions in order."""
+        return tuple(self.free)
+
+    @cached_property
+    def low(self) -> Floats:
+        """Lower bounds, (d,)."""
+        return np.array([b.low for b in self.free.values()])
+
+    @cached_property
+    def high(self) -> Floats:
+        """Upper bounds, (d,)."""
+        return np.array([b.high for b in self.free.values()])
+
+    @cached_property
+    def drawn(self) -> Floats:
+        """The dimensions as drawn, brought within the bounds, (d,)."""
+        known = dict(dimensions(self.rig))
+        for joint in assemble(self.rig).joints:
+            known.setdefault(f"link.{joint.step.by.name}.length", float(joint.length))
+        return np.clip([known[path] for path in self.paths], self.low, self.high)
+
+    @cached_property
+    def pulls(self) -> bool:
+        """Whether the cable must pull open: it does as drawn, or what decides it is free."""
+        train, cable = assemble(self.rig), self.rig.cable
+        line = cable_line(train)
+        if line is None or cable is None:
+            return False
+        at = f".{train.driver}."
+        decides = any(path.startswith("cable.") or at in path for path in self.paths)
+        return decides or bool(line.moment_arm((1.0, 0.0)) * train.opens > 0.0)
+
+    def dims(self, x: Floats) -> dict[str, float | Floats]:
+        """Table of dimensions of n candidates."""
+        return {**dimensions(self.rig), **dict(zip(self.paths, x, strict=True))}
+
+    def at(self, x: Floats) -> Linkage:
+        """The linkage with its free dimensions at ``x`` (d,)."""
+        rig = self.rig
+        for path, value in zip(self.paths, x, strict=True):
+            rig = rig.replace(path, float(value))
+        return rig
+
+
+def task(rig: Linkage, wish: Wish, free: Mapping[str, Bounds]) -> Task:
+    """Check what is free, and make the task of it.
+
+    Raises
+    ------
+    PathError
+        A path names nothing that a fit can change.
+    DesignError
+        Nothing is free, or bounds leave the range that a dimension may have.
+    """
+    if not free:
+        raise DesignError([Fault("free", "nothing may change", "name a dimension and its bounds in [free]")])
+    known = [*dimensions(rig), *(f"link.{name}.length" for name in rig.link)]
+    able = [path for path in known if any(re.fullmatch(pattern, path) for pattern in _FITTED)]
+    for path, bounds in free.items():
+        if path not in able:
+            raise PathError(path, able, f'"{path}" is no dimension that a fit can change')
+        if not bounds.low < bounds.high:
+            raise DesignError([Fault(f"free, {path}", f"goes from {bounds.low:g} to {bounds.high:g}")])
+        for end in (bounds.low, bounds.high):
+            rig.replace(path, end)  # raises where the dimension may not be that
+    return Task(rig, wish, dict(free))
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """Candidates at R positions: P Chebyshev ones from stop to stop, then those that a wish asks for.
+
+    ``turn`` [rad] of the driver and ``shift``, its slope by every dimension (d, R, n); ``plate`` angles
+    [deg] (S, R, n) and their slopes (S, d, R, n), everything moving; ``sound`` says which candidates
+    can be assembled, open throughout and are pulled open.
+    """
+
+    task: Task
+    train: Train
+    nodes: int
+    turn: Floats
+    pose: Mapping[str, Pose]
+    slopes: Slopes
+    shift: Floats
+    plate: Floats
+    plate_slope: Floats
+    line: CableLine | None
+    sound: Bools
+
+    def turned(self, member: str) -> Floats:
+        """Slope of a member's turn [rad] by every dimension, everything moving, (d, R, n)."""
+        return np.asarray(self.slopes.held[member] + self.slopes.speed[member] * self.shift)
+
+    def moves(self, member: str, arm: str, frame: ArmFrame) -> list[Move | None]:
+        """How every dimension moves a pin as drawn."""
+        return [pin_move(self.train, path, member, arm, frame) for path in self.task.paths]
+
+    def pin_slopes(self, member: str, arm: str, frame: ArmFrame) -> list[tuple[Floats, ...]]:
+        """Slope of a pin's place by every dimension."""
+        turned = self.turned(member)
+        moves = self.moves(member, arm, frame)
+        return [pin_slope(frame, move, turned[i], *self.pose[member]) for i, move in enumerate(moves)]
+
+    def links(self) -> list[Joint]:
+        """The joints that are links."""
+        return [joint for joint in self.train.joints if joint.forward is not None]
+
+    @cached_property
+    def run(self) -> tuple[Floats, Floats]:
+        """Run of the cable that is left [mm] (R, n), less a constant on a quadrant, and its slopes (d, R, n)."""
+        driver = self.train.driver
+        if isinstance(self.line, QuadrantCable):
+            slope = -self.line.reach * self.shift
+            if "cable.radius" in self.task.paths:
+                slope[self.task.paths.index("cable.radius")] -= np.sign(self.line.reach) * self.turn
+            return np.asarray(-self.line.reach * self.turn), slope
+        assert isinstance(self.line, PinCable)
+        arm, casing = self.line.arm, self.line.casing.centre
+        along = closure.minus(casing, closure.pin(arm, *self.pose[driver]))
+        run = np.sqrt(closure.dot(along, along))
+        assert self.train.rig.cable is not None
+        pins = self.pin_slopes(*split_pin(self.train.rig.cable.pulls or ""), arm)
+        slope = np.empty_like(self.shift)
+        for i, (path, (x, y, z)) in enumerate(zip(self.task.paths, pins, strict=True)):
+            slope[i] = -closure.dot(along, (x, y, z)) / run
+            if path.startswith("cable.casing_end."):
+                slope[i] += along["xyz".index(path[-1])] / run
+        return np.asarray(run), slope
+
+
+def look(task: Task, x: Floats, nodes: int) -> Look:
+    """Look at candidates ``x`` (d, n) at ``nodes`` Chebyshev positions from stop to stop."""
+    with np.errstate(all="ignore"):
+        train = assemble(task.rig, task.dims(x))
+        ends, holds = _ends(train)
+        share = 0.5 - 0.5 * np.cos(np.pi * np.arange(nodes) / (nodes - 1))
+        share = share[:, None]
+        line = cable_line(train)
+        wished = task.wish.progression or ()
+        first, last = (np.broadcast_to(end, x.shape[1:]) for end in ends)
+        turn = first + (last - first) * share
+        asked = [_turn_at(line, first, last, fraction) for fraction, _ in wished]
+        turn = np.concatenate([turn, *(at[None] for at in asked)]) if asked else turn
+        pose = walk(train, (np.cos(turn), np.sin(turn)))
+        rate = slopes(train, pose, task.paths)
+        end_slopes = [_end_slope(train, task, rate, holds[i], row) for i, row in ((0, 0), (1, nodes - 1))]
+        far = (turn - first) / (last - first)
+        shift = end_slopes[0][:, None] * (1.0 - far) + end_slopes[1][:, None] * far
+        plate, plate_slope = _plates(task, train, pose, rate, shift)
+        seen = Look(task, train, nodes, turn, pose, rate, shift, plate, plate_slope, line, _sound(task, train, line, turn, pose, rate, plate))
+        if asked and isinstance(line, PinCable):
+            seen = _asked(seen, [fraction for fraction, _ in wished])
+        return seen
+
+
+def _turn_at(line: CableLine | None, first: Floats, last: Floats, fraction: float) -> Floats:
+    """Driver turn [rad] at a share of the travel, (n,)."""
+    by_turn = first + fraction * (last - first)
+    if not isinstance(line, PinCable):
+        return np.asarray(by_turn)
+    since, end, middle = ((np.cos(t), np.sin(t)) for t in (first, last, 0.5 * (first + last)))
+    c, s = line.pose_at(fraction * line.taken(end, since), since, middle)
+    at = np.arctan2(s, c)
+    return np.asarray(at + _TURN * np.round((0.5 * (first + last) - at) / _TURN))
+
+
+def _asked(seen: Look, fractions: list[float]) -> Look:
+    """The look with the slopes at the shares of cable travel that are asked for: there the run keeps its share."""
+    assert seen.line is not None
+    n = seen.nodes
+    shift = seen.shift.copy()
+    shift[:, n:] = 0.0
+    held = Look(**{**seen.__dict__, "shift": shift})
+    slope = held.run[1]
+    arm = seen.line.moment_arm((np.cos(seen.turn), np.sin(seen.turn)))
+    for i, fraction in enumerate(fractions):
+        kept = (1.0 - fraction) * slope[:, 0] + fraction * slope[:, n - 1]
+        shift[:, n + i] = (slope[:, n + i] - kept) / arm[n + i]
+    plate, plate_slope = _plates(seen.task, seen.train, seen.pose, seen.slopes, shift)
+    return Look(**{**_fields(seen), "shift": shift, "plate": plate, "plate_slope": plate_slope})
+
+
+def _fields(seen: Look) -> dict[str, object]:
+    return {name: getattr(seen, name) for name in Look.__dataclass_fields__}
+
+
+def _ends(train: Train) -> tuple[tuple[Floats, Floats], tuple[list[tuple[str, str, Bools]], list[tuple[str, str, Bools]]]]:
+    """Driver turns [rad] at the closing and the opening stop, and of each side the stops, their members,
+    and the candidates in which they hold."""
+    found: dict[str, list[tuple[str, str, Floats]]] = {"closing": [], "opening": []}
+    for name, member, limits, turn in stop_turns(train):
+        at = np.asarray(train.opens * driver_turn(train, member, turn))
+        found[limits].append((name, member, np.where(np.isnan(at), -np.inf if limits == "closing" else np.inf, at)))
+    ends, holds = [], []
+    for side, pick in (("closing", np.maximum), ("opening", np.minimum)):
+        best = pick.reduce(np.broadcast_arrays(*(at for _, _, at in found[side])))
+        left = np.ones(np.shape(best), bool)
+        rows = []
+        for name, member, at in found[side]:
+            rows.append((name, member, left & (at == best)))
+            left = left & (at != best)
+        ends.append(np.where(np.isfinite(best), train.opens * best, np.nan))
+        holds.append(rows)
+    return (ends[0], ends[1]), (holds[0], holds[1])
+
+
+def _end_slope(train: Train, task: Task, rate: Slopes, holds: list[tuple[str, str, Bools]], row: int) -> Floats:
+    """Slope of the driver's turn at one end by every dimension, (d, n): the stop that holds still holds."""
+    found = np.full((len(task.paths), np.shape(rate.held[train.driver])[-1]), np.nan)
+    for stop, member, where in holds:
+        moved = np.array([_stop_slope(task.rig, path, stop, member) for path in task.paths])
+        slope = (moved[:, None] - rate.held[member][:, row]) / rate.speed[member][row]
+        found = np.where(where, slope, found)
+    return found
+
+
+def _stop_slope(rig: Linkage, path: str, stop: str, member: str) -> float:
+    """Slope of a stop's own turn [rad] by a dimension."""
+    one = float(np.radians(1.0)) * (SIGN[rig.shaft[member].opens] if member in rig.shaft else 1.0)
+    if path in (f"stop.{stop}.plate_angle", f"stop.{stop}.turn"):
+        return one
+    of_shaft = f"shaft.{member}.plate_angle."
+    if path == f"{of_shaft}wide_open" and stop == f"{member}.wide_open":
+        return one
+    if path == f"{of_shaft}idle" and member in rig.shaft and stop != f"{member}.idle":
+        return -one
+    return 0.0
+
+
+def _plates(
+    task: Task, train: Train, pose: Mapping[str, Pose], rate: Slopes, shift: Floats
+) -> tuple[Floats, Floats]:
+    """Plate angles [deg] (S, R, n) and their slopes by every dimension (S, d, R, n)."""
+    angle = np.empty((len(train.rig.shaft), *shift.shape[1:]))
+    slope = np.empty((len(train.rig.shaft), *shift.shape))
+    for i, (name, shaft) in enumerate(train.rig.shaft.items()):
+        sign, idle = SIGN[shaft.opens], f"shaft.{name}.plate_angle.idle"
+        c, s = pose[name]
+        opened = sign * np.arctan2(s, c)
+        angle[i] = train.dims[idle] + np.degrees(np.where(opened < -0.5 * np.pi, opened + _TURN, opened))
+        slope[i] = sign * np.degrees(rate.held[name] + rate.speed[name] * shift)
+        if idle in task.paths:
+            slope[i, task.paths.index(idle)] += 1.0
+    return angle, slope
+
+
+def _sound(
+    task: Task, train: Train, line: CableLine | None, turn: Floats, pose: Mapping[str, Pose], rate: Slopes, plate: Floats
+) -> Bools:
+    sound = np.isfinite(plate).all(axis=(0, 1)) & (train.opens * (turn[-1] - turn[0]) > 1e-6)
+    for name, sense in train.shaft_opens.items():
+        sound = sound & (sense == train.opens)
+        opening = SIGN[train.rig.shaft[name].opens] * train.opens * rate.speed[name]
+        sound = sound & (np.min(opening, axis=0) > 0.0)
+    if task.pulls and line is not None:
+        arm = line.moment_arm(pose[train.driver])
+        sound = sound & (np.min(train.opens * arm + 0.0 * turn, axis=0) > 0.0)
+    return np.asarray(sound)
