@@ -1,15 +1,18 @@
-"""Where the words of a picture stand: for the tests that none lies on another or leaves the page."""
+"""What a picture shows: its words and where they stand, its named parts, its curves."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-
 from typing import Any
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
+from numpy.typing import NDArray
+
+from linkage.plots import style
 
 #: room for the rounding of letters to pixels
 PIXEL = 0.75
@@ -67,4 +70,17 @@ def named(ax: Axes, gid: str) -> Any:
 
 def names(ax: Axes, start: str) -> list[str]:
     """Names of the artists that begin so."""
-    return sorted(a.get_gid() for a in ax.findobj(lambda artist: str(artist.get_gid()).startswith(start)))
+    return sorted(gid for gid in (str(artist.get_gid()) for artist in ax.findobj()) if gid.startswith(start))
+
+
+def page(size: tuple[float, float] = (4.0, 3.2)) -> Axes:
+    """Axes with room for their scales, on a page of a size [in]."""
+    wide, high = size
+    made: Axes = style.figure(wide, high).add_axes((0.66 / wide, 0.52 / high, 1 - 0.8 / wide, 1 - 0.9 / high))
+    return made
+
+
+def curve(ax: Axes, name: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The two columns of a curve."""
+    line = named(ax, name)
+    return np.asarray(line.get_xdata(), float), np.asarray(line.get_ydata(), float)

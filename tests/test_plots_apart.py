@@ -8,9 +8,9 @@ import math
 import numpy as np
 import pytest
 import trains
-from plot_words import named, names, outside, overlaps
+from crossed import crossed_angle
+from plot_words import curve, named, names, outside, overlaps, page
 from scipy.optimize import brentq, minimize_scalar
-from test_plots_graphs import crossed_angle, curve, page
 
 from linkage import plots
 from linkage.motion import Motion, solve

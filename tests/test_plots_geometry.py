@@ -9,9 +9,9 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 import trains
+from crossed import crossed_pins, pin_at
 from matplotlib.axes import Axes
 from plot_words import named, names, outside, overlaps
-from scipy.optimize import brentq
 
 from linkage import plots
 from linkage.motion import Motion, solve
@@ -31,23 +31,6 @@ def drawn(run: Motion, size: tuple[float, float] = (9.0, 6.0), **options: object
 def in_inches(rig: Linkage) -> Linkage:
     """The same linkage, its papers in inches."""
     return dataclasses.replace(rig, units="in")
-
-
-def pin_at(pivot: tuple[float, float], radius: float, degrees: float) -> tuple[float, float]:
-    """A pin by plain trigonometry."""
-    return (
-        pivot[0] + radius * math.cos(math.radians(degrees)),
-        pivot[1] + radius * math.sin(math.radians(degrees)),
-    )
-
-
-def crossed_pins(turn: float) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Both pins of the crossed pair for a driver turn [deg], the second by root finding on the link's length."""
-    length = math.dist(pin_at((0.0, 0.0), 30.0, 51.0), pin_at((250.0, 0.0), 30.0, -51.0))
-    one = pin_at((0.0, 0.0), 30.0, 51.0 + turn)
-    # on the drawn side of the dead points the second shaft turns cw, by less than a quarter turn and a half
-    other = brentq(lambda t: math.dist(one, pin_at((250.0, 0.0), 30.0, -51.0 - t)) - length, -1e-9, 100.0)
-    return one, pin_at((250.0, 0.0), 30.0, -51.0 - other)
 
 
 @pytest.fixture(scope="module")
@@ -147,9 +130,7 @@ def test_labels_in_inches_have_three_decimals() -> None:
 def test_a_bell_crank_tells_how_far_it_turns_and_the_cable_its_travel(bell_crank: Motion) -> None:
     ax = drawn(bell_crank)
     turn = float(bell_crank.turn[-1] - bell_crank.turn[0])
-    pin_to_casing = [
-        math.dist(pin_at((0.0, 58.0), 40.0, 150.0 + t), (-60.0, -150.0)) for t in (0.0, turn)
-    ]
+    pin_to_casing = [math.dist(pin_at((0.0, 58.0), 40.0, 150.0 + t), (-60.0, -150.0)) for t in (0.0, turn)]
     assert named(ax, "front.name.centre.body").get_text() == f"turns {turn:.1f}°"
     assert named(ax, "front.cable.cable, travel.body").get_text() == (
         f"cable, travel  {pin_to_casing[0] - pin_to_casing[1]:.1f}"
@@ -224,10 +205,10 @@ def test_a_refused_picture_leaves_no_figure_open(crossed: Motion) -> None:
 def test_without_axes_a_new_figure_shows_the_whole_linkage(crossed: Motion) -> None:
     ax = plots.linkage_view(crossed)
     try:
-        assert plt.get_fignums() == [ax.get_figure(root=True).number]  # type: ignore[union-attr]
+        assert plt.get_fignums() == [style.figure_of(ax).number]
         assert outside(style.figure_of(ax)) == []
     finally:
-        plt.close(ax.get_figure(root=True))  # type: ignore[arg-type]
+        plt.close(style.figure_of(ax))
 
 
 def test_no_travel_is_drawn_as_it_stands(crossed: Motion) -> None:

@@ -10,15 +10,15 @@ import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 import trains
+from crossed import LENGTH, crossed_angle
 from matplotlib.axes import Axes
-from numpy.typing import NDArray
-from plot_words import named, names, outside, overlaps
-from scipy.optimize import brentq
+from plot_words import curve, named, names, outside, overlaps, page
 
 from linkage import plots
 from linkage.motion import Motion, solve
-from linkage.parts import Cable, Limits, Pedal, Shaft
-from linkage.plots import graphs, key, style
+from linkage.parts import Cable, Coupling, Limits, Pedal, Shaft
+from linkage.plots import key, style
+from linkage.plots.panel import Against
 
 CURVES: list[Callable[..., Axes]] = [
     plots.plate_angles,
@@ -27,18 +27,6 @@ CURVES: list[Callable[..., Axes]] = [
     plots.gain,
     plots.transmission,
 ]
-Floats = NDArray[np.float64]
-
-
-def page(size: tuple[float, float] = (4.0, 3.2)) -> Axes:
-    """Axes with room for their scales."""
-    return style.figure(*size).add_axes((0.17, 0.16, 0.79, 0.72))
-
-
-def curve(ax: Axes, name: str) -> tuple[Floats, Floats]:
-    """The two columns of a curve."""
-    line = named(ax, name)
-    return np.asarray(line.get_xdata(), float), np.asarray(line.get_ydata(), float)
 
 
 @pytest.fixture(scope="module")
@@ -54,19 +42,6 @@ def crossed() -> Motion:
     return solve(trains.crossed_pair())
 
 
-def crossed_angle(turn: float) -> float:
-    """Plate angle of the crossed pair's second shaft for a driver turn [deg], by root finding."""
-    rad = math.radians
-
-    def pins(t: float) -> float:
-        one = (30.0 * math.cos(rad(51.0 + turn)), 30.0 * math.sin(rad(51.0 + turn)))
-        two = (250.0 + 30.0 * math.cos(rad(-51.0 - t)), 30.0 * math.sin(rad(-51.0 - t)))
-        return math.dist(one, two)
-
-    length = math.hypot(250.0, 60.0 * math.sin(rad(51.0)))
-    return 12.0 + float(brentq(lambda t: pins(t) - length, -1e-9, 100.0))
-
-
 @pytest.mark.parametrize("plot", CURVES)
 def test_each_returns_the_axes_that_it_was_given(plot: Callable[..., Axes], crossed: Motion) -> None:
     ax = page()
@@ -78,7 +53,7 @@ def test_each_returns_the_axes_that_it_was_given(plot: Callable[..., Axes], cros
 def test_without_axes_each_makes_a_figure_of_its_own(plot: Callable[..., Axes], crossed: Motion) -> None:
     ax = plot(crossed)
     try:
-        assert plt.get_fignums() == [style.figure_of(ax).number]  # type: ignore[attr-defined]
+        assert plt.get_fignums() == [style.figure_of(ax).number]
         assert outside(style.figure_of(ax)) == []
     finally:
         plt.close(style.figure_of(ax))
@@ -112,7 +87,7 @@ def test_plate_angles_of_a_crossed_pair(crossed: Motion) -> None:
         (None, 28.0 * math.radians(78.0), "Cable travel [mm]"),
     ],
 )
-def test_what_the_travel_is_counted_in(series: Motion, against: graphs.Against, end: float, words: str) -> None:
+def test_what_the_travel_is_counted_in(series: Motion, against: Against, end: float, words: str) -> None:
     ax = plots.plate_angles(series, page(), against=against)
     assert curve(ax, "plate_angles.one")[0][-1] == pytest.approx(end)
     assert ax.get_xlabel() == words
@@ -202,11 +177,10 @@ def test_an_unbounded_gain_leaves_the_picture_not_the_scale() -> None:
 def test_transmission_angle_by_the_cosine_rule(crossed: Motion) -> None:
     ax = plots.transmission(crossed, page(), against="turn")
     x, y = curve(ax, "transmission.cross")
-    length = math.hypot(250.0, 60.0 * math.sin(math.radians(51.0)))
     for i in (0, 90, 180):
         one = (30.0 * math.cos(math.radians(51.0 + x[i])), 30.0 * math.sin(math.radians(51.0 + x[i])))
         far = math.dist(one, (250.0, 0.0))
-        cosine = (30.0**2 + length**2 - far**2) / (2.0 * 30.0 * length)
+        cosine = (30.0**2 + LENGTH**2 - far**2) / (2.0 * 30.0 * LENGTH)
         assert y[i] == pytest.approx(math.degrees(math.acos(cosine)))
 
 
@@ -218,7 +192,7 @@ def test_the_limits_of_the_transmission_angle_are_the_designs(crossed: Motion) -
 
 def test_many_shafts_share_a_key_that_fits() -> None:
     shafts = [trains.shaft(f"throttle_{i}", (0.0, 0.0, 50.0 * i), "ccw", {}) for i in range(14)]
-    joints = [trains.Coupling(f"c{i}", (f"throttle_{i}", f"throttle_{i + 1}")) for i in range(13)]
+    joints = [Coupling(f"c{i}", (f"throttle_{i}", f"throttle_{i + 1}")) for i in range(13)]
     cable = Cable(quadrant="throttle_0", radius=30.0, pull_turns="ccw")
     ax = plots.plate_angles(solve(trains.rig(*shafts, *joints, cable=cable)), page())
     legend = ax.get_legend()

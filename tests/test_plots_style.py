@@ -39,7 +39,13 @@ def test_the_readers_settings_come_back() -> None:
 
 @pytest.mark.parametrize(
     ("mm", "units", "text"),
-    [(123.64, "mm", "123.6"), (-0.02, "mm", "0.0"), (-20.0, "mm", "−20.0"), (31.75, "in", "1.250"), (-0.001, "in", "0.000")],
+    [
+        (123.64, "mm", "123.6"),
+        (-0.02, "mm", "0.0"),
+        (-20.0, "mm", "−20.0"),
+        (31.75, "in", "1.250"),
+        (-0.001, "in", "0.000"),
+    ],
 )
 def test_lengths_in_the_designs_own_unit(mm: float, units: str, text: str) -> None:
     assert style.length_text(mm, units) == text

@@ -38,7 +38,9 @@ def test_an_unknown_view_is_refused_by_name() -> None:
 
 def test_pins_of_a_turned_shaft() -> None:
     run = solve(trains.crossed_pair()).at([0.0, 39.0, 78.0])
-    want = [[30.0 * math.cos(math.radians(51.0 + t)), 30.0 * math.sin(math.radians(51.0 + t)), 0.0] for t in (0, 39, 78)]
+    want = [
+        [30.0 * math.cos(math.radians(51.0 + t)), 30.0 * math.sin(math.radians(51.0 + t)), 0.0] for t in (0, 39, 78)
+    ]
     assert views.pins(run)["a.drive"] == pytest.approx(np.array(want))
 
 
@@ -58,9 +60,7 @@ def test_stations_move_pins_and_hubs_along_the_axis() -> None:
         ((0.0, 0.6, 0.8), (0.0, 0.8, -0.6)),
     ],
 )
-def test_bores_stand_square_to_their_shafts(
-    axis: tuple[float, float, float], bore: tuple[float, float, float]
-) -> None:
+def test_bores_stand_square_to_their_shafts(axis: tuple[float, float, float], bore: tuple[float, float, float]) -> None:
     assert views.bore_axis(axis) == pytest.approx(bore)
 
 

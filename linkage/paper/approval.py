@@ -1,4 +1,4 @@
-"""The approval sheet: what a customer agrees to before anything is made, in words and figures.
+"""The approval sheet: what a customer agrees to before anything is made, in words and numerals.
 
 Here is what it says; :mod:`linkage.paper.approval_pdf` prints it and
 :mod:`linkage.paper.approval_html` makes a page of it.
@@ -17,7 +17,7 @@ from linkage.paper import approval_tables
 from linkage.paper.approval_tables import Table
 from linkage.paper.asked import Asked, asked_and_reached
 from linkage.paper.assumptions import assumptions, not_calculated
-from linkage.paper.figures import Figures
+from linkage.paper.numerals import Numerals
 from linkage.paper.readings import Reading, readings
 from linkage.parts import Linkage
 
@@ -44,7 +44,7 @@ class Approval:
     """Everything that the sheet says. ``block`` is the title block, ``points`` the sentences behind the verdict."""
 
     answer: Answer
-    figures: Figures
+    numerals: Numerals
     title: str
     block: tuple[tuple[str, str], ...]
     verdict: Word
@@ -91,24 +91,24 @@ def approval(answer: Answer, *, date: Date, fractions: bool = False) -> Approval
     run, rig = answer.run, answer.run.rig
     if fractions and rig.units != "in":
         raise ValueError(f"fractions: sixty-fourths go with a design in inches; this one is in {rig.units}")
-    figures = Figures(rig.units, fractions)
+    numerals = Numerals(rig.units, fractions)
     at = run.at_fraction([share for share, _ in SHOWN])
-    read = readings(at, figures)
+    read = readings(at, numerals)
     poses = [Pose(share, name, tuple(r.at(i) for r in read)) for i, (share, name) in enumerate(SHOWN)]
     fingerprint = hashlib.sha256(to_text(rig).encode("utf-8")).hexdigest()
     return Approval(
         answer=answer,
-        figures=figures,
+        numerals=numerals,
         title=rig.title,
         block=_block(rig, date, fingerprint),
         verdict=answer.verdict,
         headline=headline(answer),
         points=points(answer),
         poses=tuple(poses),
-        travel=approval_tables.travel(answer, figures),
-        tables=approval_tables.tables(answer, figures),
-        asked=asked_and_reached(answer, figures),
-        assumptions=(*assumptions(answer, figures), *not_calculated(answer)),
+        travel=approval_tables.travel(answer, numerals),
+        tables=approval_tables.tables(answer, numerals),
+        asked=asked_and_reached(answer, numerals),
+        assumptions=(*assumptions(answer, numerals), *not_calculated(answer)),
         caution=CAUTION,
         fingerprint=fingerprint,
     )

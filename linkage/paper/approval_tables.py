@@ -13,7 +13,7 @@ from linkage.answers.extremes import Extreme
 from linkage.answers.mismatch import REGION, spread
 from linkage.answers.progression import TABLE
 from linkage.answers.stops import End
-from linkage.paper.figures import Figures, sixty_fourths
+from linkage.paper.numerals import Numerals
 from linkage.paper.lines import fixed
 from linkage.paper.readings import pulls_open
 from linkage.paper.shapes import Floats
@@ -30,26 +30,26 @@ class Table:
     note: str = ""
 
 
-def travel(answer: Answer, figures: Figures) -> Table:
+def travel(answer: Answer, numerals: Numerals) -> Table:
     """The progression table: everything through the travel, shafts that read alike in one row.
 
     Parameters
     ----------
     answer : Answer
-    figures : Figures
+    numerals : Numerals
         Writes [mm], [deg], [N] in the design's own units.
     """
-    run, units = answer.run, figures.units
+    run, units = answer.run, numerals.units
     at = run.at_fraction(TABLE)
     rows: list[tuple[str, ...]] = []
     opens = pulls_open(run)
     if opens and at.pedal is not None:
-        rows += _lengths("Pedal at the pad", at.pedal, figures)
+        rows += _lengths("Pedal at the pad", at.pedal, numerals)
     if at.cable is not None:
-        rows += _lengths("Cable" if opens else "Cable (negative: paid out)", at.cable, figures)
+        rows += _lengths("Cable" if opens else "Cable (negative: paid out)", at.cable, numerals)
     foot = forces.pedal_force(at)[0] if answer.forces is not None and opens else None
     if foot is not None:
-        rows.append((f"Force at the pedal [{figures.force_unit}]", *(figures.force(float(v)) for v in foot)))
+        rows.append((f"Force at the pedal [{numerals.force_unit}]", *(numerals.force(float(v)) for v in foot)))
     if not opens:
         rows.append((f"Turn of {run.rig.driver} [°]", *_angles(at.turn)))
     rows += _alike("Plate angle", "°", {name: _angles(angle) for name, angle in at.plate_angle.items()})
@@ -82,16 +82,16 @@ def _progression(answer: Answer, units: str) -> str:
     return says + "."
 
 
-def tables(answer: Answer, figures: Figures) -> tuple[Table, ...]:
+def tables(answer: Answer, numerals: Numerals) -> tuple[Table, ...]:
     """The smaller tables, those that have something to say."""
-    found = (_plates(answer, figures), _mismatch(answer), _stops(answer, figures), _links(answer, figures))
+    found = (_plates(answer, numerals), _mismatch(answer), _stops(answer, numerals), _links(answer, numerals))
     return tuple(table for table in found if table.rows)
 
 
-def _lengths(name: str, values: Floats, figures: Figures) -> list[tuple[str, ...]]:
-    rows = [(f"{name} [{figures.units}]", *(figures.length(float(v)) for v in values))]
-    if figures.fractions:
-        rows.append(("  to the nearest 1/64", *(sixty_fourths(float(v)) for v in values)))
+def _lengths(name: str, values: Floats, numerals: Numerals) -> list[tuple[str, ...]]:
+    rows = [(f"{name} [{numerals.units}]", *(numerals.length(float(v)) for v in values))]
+    if numerals.fractions:
+        rows.append(("  to the nearest 1/64", *(numerals.fraction(float(v)) for v in values)))
     return rows
 
 
@@ -107,15 +107,15 @@ def _alike(what: str, unit: str, rows: Mapping[str, tuple[str, ...]]) -> list[tu
     return [(f"{what} {', '.join(names)} [{unit}]", *cells) for cells, names in same.items()]
 
 
-def _plates(answer: Answer, figures: Figures) -> Table:
+def _plates(answer: Answer, numerals: Numerals) -> Table:
     rig = answer.run.rig
     ends = answer.run.at(answer.run.ends)
     rows = []
     for name, shaft in rig.shaft.items():
-        first, last = (figures.angle(float(v)) for v in ends.plate_angle[name])
+        first, last = (numerals.angle(float(v)) for v in ends.plate_angle[name])
         asked = shaft.plate_angle
         way = "ccw" if shaft.opens == "ccw" else "cw"
-        rows.append((name, way, figures.angle(asked.idle), first, figures.angle(asked.wide_open), last))
+        rows.append((name, way, numerals.angle(asked.idle), first, numerals.angle(asked.wide_open), last))
     head = ("Shaft", "opens", "idle asked", "reached", "wide open asked", "reached")
     return Table("Plates at the ends of the travel", head, tuple(rows), "<<>>>>")
 
@@ -142,36 +142,36 @@ def _mismatch(answer: Answer) -> Table:
     return Table("Mismatch between the shafts", head, tuple(rows), "<>>>", note)
 
 
-def _stops(answer: Answer, figures: Figures) -> Table:
+def _stops(answer: Answer, numerals: Numerals) -> Table:
     rows: list[tuple[str, ...]] = []
     ends = (("Closing", answer.stops.closing), ("Opening", answer.stops.opening))
     for side, end in ends:
-        rows += _end(side, end, figures)
+        rows += _end(side, end, numerals)
     head: Sequence[str] = ("End", "Stop", "left to it", "at its screw", "turns")
     if not any(end.screws for _, end in ends):
         head, rows = head[:3], [row[:3] for row in rows]
     return Table("Stop positions", tuple(head), tuple(rows), "<<>>>"[: len(head)])
 
 
-def _end(side: str, end: End, figures: Figures) -> list[tuple[str, ...]]:
+def _end(side: str, end: End, numerals: Numerals) -> list[tuple[str, ...]]:
     rows = [(side, end.holds or "a dead point, no stop", "holds", "", "")]
     for name, gap in sorted(end.gaps.items(), key=lambda item: item[1]):
         screw = end.screws.get(name)
-        at_screw = ("", "") if screw is None else (figures.length_and_unit(screw.distance), fixed(screw.turns))
-        rows.append(("", name, figures.angle(gap), *at_screw))
+        at_screw = ("", "") if screw is None else (numerals.length_and_unit(screw.distance), fixed(screw.turns))
+        rows.append(("", name, numerals.angle(gap), *at_screw))
     return rows
 
 
-def _links(answer: Answer, figures: Figures) -> Table:
+def _links(answer: Answer, numerals: Numerals) -> Table:
     run = answer.run
     lengths = joints.lengths(run)
     fitted = {joint.step.by.name: joint.fitted for joint in run.train.joints}
     rows = []
     for name, link in run.rig.link.items():
         turn = None if link.pitch is None else link.pitch * (2.0 if link.hands == "left+right" else 1.0)
-        cells = (name, " – ".join(link.joins), figures.length_and_unit(lengths[name]))
-        rows.append((*cells, "fitted" if fitted[name] else "given", "" if turn is None else figures.length(turn)))
-    head = ("Link", "joins", "length", "", f"a turn [{figures.units}]")
+        cells = (name, " – ".join(link.joins), numerals.length_and_unit(lengths[name]))
+        rows.append((*cells, "fitted" if fitted[name] else "given", "" if turn is None else numerals.length(turn)))
+    head = ("Link", "joins", "length", "", f"a turn [{numerals.units}]")
     if not any(row[4] for row in rows):
         head, rows = head[:4], [row[:4] for row in rows]  # type: ignore[assignment]
     return Table("Links", head, tuple(rows), "<<><>"[: len(head)]) if np.size(rows) else Table("", (), (), "")

@@ -5,48 +5,48 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from linkage.answers import Answer, Check, Word
-from linkage.paper.figures import Figures
+from linkage.paper.numerals import Numerals
 from linkage.paper.report import AT_LEAST
 
 #: every check by what it looks at
 WORDS = {
-    "opening_direction": "Shafts that turn the wrong way",
+    "opening_direction": "Shafts turning the wrong way",
     "closing_stop": "Closing ends at a stop",
     "opening_stop": "Opening ends at a stop",
-    "travel": "There is a travel between the stops",
-    "opens_throughout": "Plate turn per driver turn, least",
-    "mismatch_at_idle": "Plates apart at idle",
-    "mismatch_off_idle": "Plates apart, first 10° of opening",
+    "travel": "Travel between the stops",
+    "opens_throughout": "Opening never turns back",
+    "mismatch_at_idle": "Plates apart, at idle",
+    "mismatch_off_idle": "Plates apart, first 10°",
     "mismatch": "Plates apart, mid travel",
-    "mismatch_at_wide_open": "Plates apart, last 10° of opening",
-    "transmission_angle": "Link to its driven arm, least angle",
-    "toggle_margin": "Turn left before a dead point",
+    "mismatch_at_wide_open": "Plates apart, last 10°",
+    "transmission_angle": "Least angle of link to arm",
+    "toggle_margin": "Turn left to a dead point",
     "tilt": "Rod-end tilt",
     "wide_open_shortfall": "Short of wide open",
-    "pull_direction": "The cable's pull opens the throttles",
-    "cable_dead_centre": "The cable keeps its lever arm",
-    "cable_angle": "Cable to its arm, least angle",
+    "pull_direction": "The pull opens the throttles",
+    "cable_dead_centre": "Cable keeps its lever arm",
+    "cable_angle": "Least angle of cable to arm",
     "cable_swing": "Cable swing at its casing",
-    "cable_travel": "Cable travel, free play in it",
+    "cable_travel": "Cable travel, with free play",
     "pedal_travel": "Pedal travel at the pad",
-    "return_force": "Closing torque, friction taken off",
+    "return_force": "Closing torque left over",
     "return_ratio": "Closing torque over friction",
     "pedal_effort": "Force at the pedal",
-    "link_buckling": "Safety of a link against buckling",
+    "link_buckling": "Safety against buckling",
     "spring_over_centre": "Lever arm of a spring",
-    "spring_slack": "Springs under load all the way",
-    "spring_fall": "A spring's torque falls by",
-    "closing_sources": "Springs that close each shaft",
-    "spring_lost": "Closing torque, any one spring lost",
-    "link_parted": "Closing torque, any one link parted",
-    "coupling_parted": "Closing torque, a coupling parted",
-    "tolerance_at_idle": "Plates apart at idle, links unset",
-    "tolerance_yield": "Of 100 built, so many keep the limits",
-    "heat_at_idle": "Plates apart at idle, hot",
-    "heat_in_travel": "Plates apart in the travel, hot",
+    "spring_slack": "Springs never slack",
+    "spring_fall": "Spring torque falls by",
+    "closing_sources": "Springs closing each shaft",
+    "spring_lost": "Torque with a spring lost",
+    "link_parted": "Torque with a link parted",
+    "coupling_parted": "Torque, a coupling parted",
+    "tolerance_at_idle": "Apart at idle, links unset",
+    "tolerance_yield": "Within limits, of those built",
+    "heat_at_idle": "Apart at idle, hot",
+    "heat_in_travel": "Apart in the travel, hot",
     "gap": "Gap between moving parts",
-    "lost_motion": "A plate rocks by its play",
-    "air_at_idle": "Air at idle, barrels apart",
+    "lost_motion": "A plate rocks by play",
+    "air_at_idle": "Idle air, barrels apart",
 }
 
 #: checks without a number, whose place is the answer
@@ -66,34 +66,34 @@ class Asked:
     note: str
 
 
-def asked_and_reached(answer: Answer, figures: Figures) -> tuple[Asked, ...]:
+def asked_and_reached(answer: Answer, numerals: Numerals) -> tuple[Asked, ...]:
     """Every check of an answer, in its order.
 
     Parameters
     ----------
     answer : Answer
-    figures : Figures
+    numerals : Numerals
         Writes [mm], [deg], [N] in the design's own units.
 
     Returns
     -------
     tuple of Asked
     """
-    return tuple(_row(check, figures) for check in answer.checks)
+    return tuple(_row(check, numerals) for check in answer.checks)
 
 
-def _row(check: Check, figures: Figures) -> Asked:
+def _row(check: Check, numerals: Numerals) -> Asked:
     what = WORDS.get(check.name, check.name.replace("_", " ").capitalize())
     fine = check.limit is not None and check.limit < 1.0
     if check.name in _BY_PLACE:
         asked, reached, where = _BY_PLACE[check.name], check.where or "a dead point", ""
         reached = reached if check.verdict == "pass" else f"dead point, {reached}"
         return Asked(check.verdict, what, asked, reached, where, "")
-    sign = "≥" if check.name in AT_LEAST else "≤"
-    asked = "yes" if check.limit is None else f"{sign} {figures.of_check(check.limit, check.unit, fine=fine)}"
+    sign = ("≥" if check.limit else ">") if check.name in AT_LEAST else ("≤" if check.limit else "")
+    asked = "yes" if check.limit is None else f"{sign} {numerals.of_check(check.limit, check.unit, fine=fine)}".strip()
     reached = ("yes" if check.verdict == "pass" else "no") if check.limit is None else "none"
     if check.value is not None and check.limit is not None:
-        reached = figures.of_check(check.value, check.unit, fine=fine)
+        reached = numerals.of_check(check.value, check.unit, fine=fine)
     return Asked(check.verdict, what, asked, reached, check.where, _note(check))
 
 

@@ -5,20 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from linkage.answers import Answer
-from linkage.paper.figures import Figures
+from linkage.paper.numerals import Numerals
 from linkage.paper.lines import fixed
 from linkage.parts import Limits
 
 
-def assumptions(answer: Answer, figures: Figures) -> tuple[str, ...]:
+def assumptions(answer: Answer, numerals: Numerals) -> tuple[str, ...]:
     """What the figures of an answer rest on, a sentence each; only of what was calculated.
 
     Lengths in the design's own unit [mm or in], angles in [deg].
     """
-    return tuple(_drawing(answer, figures)) + tuple(_road(answer, figures))
+    return tuple(_drawing(answer, numerals)) + tuple(_road(answer, numerals))
 
 
-def _drawing(answer: Answer, figures: Figures) -> Iterator[str]:
+def _drawing(answer: Answer, numerals: Numerals) -> Iterator[str]:
     rig = answer.run.rig
     yield (
         "Lengths are from pin centre to pin centre; plate angles are from the plane square to the bore; everything is "
@@ -30,9 +30,9 @@ def _drawing(answer: Answer, figures: Figures) -> Iterator[str]:
     )  # fmt: skip
     cable = rig.cable
     if cable is not None and cable.free_play and answer.cable is not None and answer.cable.opens:
-        slack = f"The first {figures.length_and_unit(cable.free_play)} of cable"
+        slack = f"The first {numerals.length_and_unit(cable.free_play)} of cable"
         if rig.pedal is not None:
-            slack = f"The first {figures.length_and_unit(cable.free_play * rig.pedal.ratio)} of the pedal"
+            slack = f"The first {numerals.length_and_unit(cable.free_play * rig.pedal.ratio)} of the pedal"
         yield f"{slack} take up free play, before any plate moves."
     ours = rig.limits == Limits()
     yield (
@@ -44,7 +44,7 @@ def _drawing(answer: Answer, figures: Figures) -> Iterator[str]:
         yield "The bores are drawn upright, and only as a sign."
 
 
-def _road(answer: Answer, figures: Figures) -> Iterator[str]:
+def _road(answer: Answer, numerals: Numerals) -> Iterator[str]:
     rig = answer.run.rig
     if answer.forces is not None:
         rubbing = any(member.friction_torque for member in rig.members.values())
@@ -57,12 +57,11 @@ def _road(answer: Answer, figures: Figures) -> Iterator[str]:
             )  # fmt: skip
         yield f"Forces are for slow movement, with {friction}{casing}."
     if answer.tolerance is not None and rig.tolerance is not None:
-        given = rig.tolerance
+        given, units, trials = rig.tolerance, rig.units, answer.tolerance.as_built.trials
         yield (
-            f"Tolerances, plus or minus: links {figures.length_and_unit(given.link_length)}, arms "
-            f"{figures.length_and_unit(given.arm_radius)} and {figures.angle(given.arm_angle)}, pivots "
-            f"{figures.length_and_unit(given.pivot)}; {answer.tolerance.as_built.trials.samples} linkages built by "
-            f"chance (seed {answer.tolerance.as_built.trials.seed})."
+            f"Tolerances, plus or minus: links {numerals.length(given.link_length)} {units}, arms "
+            f"{numerals.length(given.arm_radius)} {units} and {numerals.angle(given.arm_angle)}, pivots "
+            f"{numerals.length(given.pivot)} {units}; {trials.samples} linkages built by chance (seed {trials.seed})."
         )
     if answer.heat is not None and rig.heat is not None:
         yield f"Hot: the engine {rig.heat.rise:g} K warmer than when it was measured."

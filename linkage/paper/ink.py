@@ -102,11 +102,8 @@ def readable(text: str) -> str:
 
 
 def width_of(text: str, size: float, *, bold: bool = False) -> float:
-    """Width [pt] of a line of text as it is printed."""
-    font = _font(bold)
-    font.set_size(100.0, 72.0)
-    font.set_text(readable(text), 0.0)
-    return float(font.get_width_height()[0]) / 64.0 * size / 100.0
+    """Width [pt] of a line of text as it is printed, but for the kerning of pairs."""
+    return size * sum(_advance(c, bold) for c in readable(text))
 
 
 def wrapped(text: str, size: float, wide: float, *, bold: bool = False, most: int = 0) -> list[str]:
@@ -138,6 +135,14 @@ def printable_words(text: str, size: float, wide: float, *, bold: bool) -> list[
             word = word[share:]
         found.append(word)
     return found
+
+
+@functools.cache
+def _advance(letter: str, bold: bool) -> float:
+    """How far a letter moves the pen, of its size."""
+    font = _font(bold)
+    font.set_size(100.0, 72.0)
+    return float(font.load_char(ord(letter)).linearHoriAdvance) / 65536.0 / 100.0
 
 
 @functools.cache

@@ -121,12 +121,13 @@ class Plate:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A hole of a bracket [mm] from the datum, ``z`` towards the eye; ``diameter`` None: the place only."""
+    """A hole of a bracket [mm] from the datum, at the ``depths`` towards the eye of all that share it;
+    ``diameter`` None: the place only."""
 
     name: str
     x: float
     y: float
-    z: float
+    depths: tuple[float, ...]
     diameter: float | None
 
 
@@ -227,9 +228,9 @@ def _marks(rig: Linkage, practice: Practice, axis: Point, names: Sequence[str]) 
         x, y, z = from_datum(point, practice, seen)
         for i, mark in enumerate(found):
             if math.hypot(mark.x - x, mark.y - y) < 1e-6 and mark.diameter == diameter:
-                found[i] = Mark(f"{mark.name}, {name}", mark.x, mark.y, mark.z, diameter)
+                found[i] = Mark(f"{mark.name}, {name}", mark.x, mark.y, (*mark.depths, z), diameter)
                 return
-        found.append(Mark(name, x, y, z, diameter))
+        found.append(Mark(name, x, y, (z,), diameter))
 
     for name in names:
         add(name, rig.members[name].pivot, practice.hub_hole(rig, name))

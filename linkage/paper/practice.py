@@ -218,7 +218,7 @@ def _link_rules(practice: Practice, rig: Linkage, told: Figures) -> list[tuple[s
         )
         source = "as set for this sheet" if all(own) else SOCKETS
         if not all(own):
-            says += " (--rod-end-length, --thread-depth: measure yours)"
+            says += "; measure yours (--rod-end-length, --thread-depth)"
         if any(own) and not all(own):
             source = f"as set for this sheet; the rest {SOCKETS}"
         elif not designation.startswith("M"):

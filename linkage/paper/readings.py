@@ -9,7 +9,7 @@ import numpy as np
 from linkage.answers import forces
 from linkage.answers.mismatch import spread
 from linkage.motion import Motion
-from linkage.paper.figures import Figures
+from linkage.paper.numerals import Numerals
 from linkage.paper.shapes import Floats
 
 #: more shafts than these are told by the least and the greatest
@@ -38,13 +38,13 @@ class Readings:
         return Reading(self.name, self.values[position], self.shaft)
 
 
-def readings(at: Motion, figures: Figures) -> tuple[Readings, ...]:
+def readings(at: Motion, numerals: Numerals) -> tuple[Readings, ...]:
     """What is read off at every position of a motion.
 
     Parameters
     ----------
     at : Motion
-    figures : Figures
+    numerals : Numerals
         Writes [mm], [deg], [N] in the design's own units.
 
     Returns
@@ -54,24 +54,24 @@ def readings(at: Motion, figures: Figures) -> tuple[Readings, ...]:
     found = []
     if pulls_open(at):
         if at.pedal is not None:
-            found.append(Readings("Pedal", _lengths(at.pedal, figures)))
+            found.append(Readings("Pedal", _lengths(at.pedal, numerals)))
         if at.cable is not None:
-            found.append(Readings("Cable", _lengths(at.cable, figures)))
+            found.append(Readings("Cable", _lengths(at.cable, numerals)))
         foot = forces.pedal_force(at)[0] if at.rig.spring else None
         if foot is not None and np.all(np.isfinite(foot)):
-            told = tuple(f"{figures.force(float(v))} {figures.force_unit}" for v in foot)
+            told = tuple(f"{numerals.force(float(v))} {numerals.force_unit}" for v in foot)
             found.append(Readings("Force at the pedal", told))
     else:
-        found.append(Readings(f"Turn of {at.rig.driver}", _angles(at.turn - at.ends[0], figures)))
+        found.append(Readings(f"Turn of {at.rig.driver}", _angles(at.turn - at.ends[0], numerals)))
     plates = at.plate_angle
     if len(plates) <= MOST_SHAFTS:
-        found += [Readings(f"Plate {name}", _angles(angle, figures), name) for name, angle in plates.items()]
+        found += [Readings(f"Plate {name}", _angles(angle, numerals), name) for name, angle in plates.items()]
     else:
         every = np.stack(list(plates.values()))
-        ends = zip(_angles(every.min(axis=0), figures), _angles(every.max(axis=0), figures), strict=True)
+        ends = zip(_angles(every.min(axis=0), numerals), _angles(every.max(axis=0), numerals), strict=True)
         found.append(Readings("Plates", tuple(low if low == high else f"{low} to {high}" for low, high in ends)))
     if len(plates) > 1:
-        found.append(Readings("Plates apart", tuple(figures.angle(float(v), 3) for v in spread(at))))
+        found.append(Readings("Plates apart", tuple(numerals.angle(float(v), 3) for v in spread(at))))
     return tuple(found)
 
 
@@ -81,9 +81,9 @@ def pulls_open(run: Motion) -> bool:
     return run.by_cable and end is not None and float(end[0]) > 0.0
 
 
-def _lengths(values: Floats, figures: Figures) -> tuple[str, ...]:
-    return tuple(figures.length_and_unit(float(v)) for v in values)
+def _lengths(values: Floats, numerals: Numerals) -> tuple[str, ...]:
+    return tuple(numerals.length_and_unit(float(v)) for v in values)
 
 
-def _angles(values: Floats, figures: Figures) -> tuple[str, ...]:
-    return tuple(figures.angle(float(v)) for v in values)
+def _angles(values: Floats, numerals: Numerals) -> tuple[str, ...]:
+    return tuple(numerals.angle(float(v)) for v in values)

@@ -24,7 +24,7 @@ def stops(answer: Answer) -> list[str]:
     first, last = run.ends
     way = "ccw" if last >= first else "cw"
     says = f'"{run.rig.driver}" turns {fixed(abs(last - first))} degrees {way} from the closing to the opening stop'
-    if answer.stops.opening.cable is not None:
+    if answer.stops.opening.cable is not None and (answer.cable is None or answer.cable.opens):
         says += f", {length(abs(answer.stops.opening.cable), units)} {units} of cable"
     rows = [["", "stop", "left [deg]", f"at its screw [{units}]", "screw turns"]]
     for side, end in (("closing", answer.stops.closing), ("opening", answer.stops.opening)):
@@ -48,9 +48,10 @@ def travel(answer: Answer) -> list[str]:
     run, units = answer.run, answer.run.rig.units
     at = run.at_fraction(TABLE)
     rows = [_row("travel [%]", 100.0 * np.asarray(TABLE), 0), _row(f"{run.rig.driver}, turn [deg]", at.turn)]
-    if at.cable is not None:
+    opens = answer.cable is None or answer.cable.opens  # a pull that shuts takes no cable on the way to open
+    if at.cable is not None and opens:
         rows.append([f"cable [{units}]", *(length(float(v), units) for v in at.cable)])
-    if at.pedal is not None:
+    if at.pedal is not None and opens:
         rows.append([f"pedal pad [{units}]", *(length(float(v), units) for v in at.pedal)])
     rows += [_row(f"{name}, plate angle [deg]", angle) for name, angle in at.plate_angle.items()]
     if len(at.plate_angle) > 1:

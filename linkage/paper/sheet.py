@@ -8,6 +8,7 @@ draws its pages.
 from __future__ import annotations
 
 import datetime
+import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -19,6 +20,8 @@ from linkage.quantities import own_scale
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+_NARROW = 8  # letters: a heading is not broken closer than this
 
 #: said of a figure that everybody uses and no book is known for
 NO_SOURCE = "common practice, no source"
@@ -36,11 +39,17 @@ class Table:
 
 @dataclass(frozen=True)
 class Words:
-    """A paragraph; ``mark`` is a verdict whose sign stands before it, ``source`` where a rule comes from."""
+    """A paragraph; ``mark`` is a verdict whose sign stands before it."""
 
     says: str
     mark: Word | None = None
-    source: str = ""
+
+
+@dataclass(frozen=True)
+class Rules:
+    """Rules of thumb, each with where it is from."""
+
+    rules: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True)
@@ -66,7 +75,7 @@ class Picture:
     draw: Callable[[Axes], Any]
 
 
-Block = Table | Words | Steps | Working | Picture
+Block = Table | Words | Rules | Steps | Working | Picture
 
 
 @dataclass(frozen=True)
@@ -194,12 +203,13 @@ def _lines(block: Block) -> list[str]:
     if isinstance(block, Table):
         if block.ruled:
             return _form(block)
-        rows = [block.heading, *block.rows] if any(block.heading) else list(block.rows)
-        return aligned(rows, block.columns) if block.rows else []
+        return aligned([*_headings(block), *block.rows], block.columns) if block.rows else []
     if isinstance(block, Words):
-        source = f" [{block.source}]" if block.source else ""
-        says = block.says[:1].upper() + block.says[1:] + source
+        says = block.says[:1].upper() + block.says[1:]
         return _marked(says, block.mark, "  ") if block.mark else wrapped(says)
+    if isinstance(block, Rules):
+        told = [f"- {says[:1].upper()}{says[1:]} [{source}]." for says, source in block.rules]
+        return [line for rule in told for line in _hung(rule)]
     if isinstance(block, Steps):
         found: list[str] = []
         for number, step in enumerate(block.steps, block.first):
@@ -209,6 +219,24 @@ def _lines(block: Block) -> list[str]:
     if isinstance(block, Working):
         return [f"  {line}".rstrip() for line in block.lines]
     return []
+
+
+def _headings(block: Table) -> list[tuple[str, ...]]:
+    """The heading in as many lines as keep its columns narrow, the last line nearest the cells."""
+    if not any(block.heading):
+        return []
+    told = []
+    for i, words in enumerate(block.heading):
+        room = max(_NARROW, *(len(row[i]) for row in block.rows))
+        told.append(textwrap.wrap(words, room, break_long_words=False, break_on_hyphens=False) or [""])
+    most = max(map(len, told))
+    told = [[""] * (most - len(lines)) + lines for lines in told]
+    return [tuple(lines[n] for lines in told) for n in range(most)]
+
+
+def _hung(rule: str) -> list[str]:
+    first, *rest = wrapped(rule, "    ")
+    return ["  " + first[4:6] + first[6:], *rest]
 
 
 def _form(block: Table) -> list[str]:

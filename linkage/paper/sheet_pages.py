@@ -7,7 +7,7 @@ from io import BytesIO
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from linkage.paper.lines import SIGN
-from linkage.paper.sheet import Block, Picture, Section, Sheet, Steps, Table, Words, Working
+from linkage.paper.sheet import Block, Picture, Rules, Section, Sheet, Steps, Table, Words, Working
 from linkage.plots import labels, style
 from linkage.plots.style import BAD, GOOD, GRID, HEAD, INK, PLAIN, SMALL, SOFT, WARN
 
@@ -26,6 +26,7 @@ _EDGE = 40.0  # margin [pt]
 _LEAD = 1.3  # leading, in sizes of letter
 _GAP = 11.0  # [pt] between the columns of a table
 _ROW = 4.5  # [pt] of air to a row of a table
+_HEADING = 44.0  # [pt] a column may be as wide as this for its heading's sake
 _COLOURS = {"pass": GOOD, "caution": WARN, "fail": BAD}
 _SETTINGS = {"pdf.fonttype": 42, "font.monospace": ["DejaVu Sans Mono"]}
 _METADATA = {"CreationDate": None, "Creator": None, "Producer": None}
@@ -190,6 +191,8 @@ def _block(ax: Axes, block: Block, room: float) -> list[_Part]:
         return [_words(ax, block, room)]
     if isinstance(block, Steps):
         return [_step(ax, words, number, room) for number, words in enumerate(block.steps, block.first)]
+    if isinstance(block, Rules):
+        return [_rule_of_thumb(ax, says, source, room) for says, source in block.rules]
     if isinstance(block, Working):
         return [_line(line) for line in block.lines]
     return [_picture(block, room)]
@@ -197,8 +200,7 @@ def _block(ax: Axes, block: Block, room: float) -> list[_Part]:
 
 def _words(ax: Axes, block: Words, room: float) -> _Part:
     left = 14.0 if block.mark else 0.0
-    says = block.says[:1].upper() + block.says[1:] + (f" [{block.source}]" if block.source else "")
-    words = labels.wrapped(ax, says, PLAIN, room - left)
+    words = labels.wrapped(ax, block.says[:1].upper() + block.says[1:], PLAIN, room - left)
 
     def draw(on: Axes, at: float) -> None:
         if block.mark:
@@ -219,6 +221,17 @@ def _step(ax: Axes, says: str, number: int, room: float) -> _Part:
         _put(on, _EDGE + 36.0, at, words, PLAIN)
 
     return _Part(PLAIN * _LEAD * _rows(words) + 5.0, draw)
+
+
+def _rule_of_thumb(ax: Axes, says: str, source: str, room: float) -> _Part:
+    words = labels.wrapped(ax, says[:1].upper() + says[1:] + ".", PLAIN, 0.6 * room - 12.0)
+    origin = labels.wrapped(ax, source, SMALL, 0.4 * room - 4.0)
+
+    def draw(on: Axes, at: float) -> None:
+        _put(on, _EDGE, at, words, PLAIN)
+        _put(on, _EDGE + 0.6 * room, at - 0.5, origin, SMALL, colour=SOFT)
+
+    return _Part(max(PLAIN * _rows(words), SMALL * _rows(origin)) * _LEAD + 3.0, draw)
 
 
 def _line(line: str) -> _Part:
@@ -253,14 +266,15 @@ def _table(ax: Axes, block: Table, room: float) -> list[_Part]:
         air = _ROW + (5.0 if block.ruled and not head else 0.0)
         height = size * 1.22 * lines + air
 
-        def draw(on: Axes, at: float, row: Sequence[str] = row, head: bool = head, height: float = height) -> None:
-            x = _EDGE
+        def draw(on: Axes, at: float, row: Sequence[str] = row, head: bool = head, height: float = height, lines: int = lines) -> None:
+            x, letters = _EDGE, SMALL if head else PLAIN
             for cell, side, width in zip(row, block.columns, widths, strict=True):
-                on.text(
-                    x + width if side == ">" else x, at - (1.0 if head else 0.5), cell,
-                    size=SMALL if head else PLAIN, weight="bold" if head else "normal", color=SOFT if head else INK,
-                    ha="right" if side == ">" else "left", va="top", linespacing=1.22, gid="cell",
-                )  # fmt: skip
+                for j, line in enumerate(cell.split("\n"), lines - _rows(cell) if head else 0):
+                    on.text(
+                        x + width if side == ">" else x, at - letters * (0.95 + 1.22 * j), line, size=letters,
+                        weight="bold" if head else "normal", color=SOFT if head else INK,
+                        ha="right" if side == ">" else "left", va="baseline", gid="cell",
+                    )  # fmt: skip
                 if block.ruled and not head and not cell:
                     on.plot([x, x + width], [at - height + 3.0] * 2, color=SOFT, linewidth=0.7)
                 x += width + _GAP
@@ -283,27 +297,40 @@ def _columns(ax: Axes, block: Table, room: float) -> tuple[list[list[str]], list
         size, weight = (SMALL, "bold") if head else (PLAIN, "normal")
         return float(labels.text_size(ax, cell, size, weight)[0]) if cell else 0.0
 
-    measured = [[width(row[i], n == 0) for n, row in enumerate(rows)] for i in range(count)]
-    widths = [max(column) for column in measured]
+    widths = []
+    for i in range(count):
+        cells = max([width(row[i], False) for row in rows[1:]], default=0.0)
+        rows[0][i] = _broken(ax, rows[0][i], SMALL, max(cells, _HEADING), "bold")
+        widths.append(max(cells, width(rows[0][i], True)))
     if block.ruled:
         widths = [w if any(row[i] for row in rows[1:]) else max(w, 46.0) for i, w in enumerate(widths)]
         spare = room - sum(widths) - _GAP * (count - 1)
         empty = [i for i in range(count) if not any(row[i] for row in rows[1:])]
         for i in empty:
             widths[i] += min(max(spare, 0.0) / len(empty), 90.0)
-    while sum(widths) + _GAP * (count - 1) > room:
-        breakable = [i for i in range(count) if any(" " in row[i] for row in rows) and widths[i] > 40.0]
-        if not breakable:
-            break
-        i = max(breakable, key=lambda i: widths[i])
-        wanted = max(widths[i] - max(sum(widths) + _GAP * (count - 1) - room, 4.0), 0.62 * widths[i], 40.0)
+    stiff: set[int] = set()
+    while (over := sum(widths) + _GAP * (count - 1) - room) > 0.0 and len(stiff) < count:
+        i = max((i for i in range(count) if i not in stiff), key=lambda i: widths[i])
+        wanted = max(widths[i] - max(over, 4.0), 0.7 * widths[i])
         for n, row in enumerate(rows):
             size, weight = (SMALL, "bold") if n == 0 else (PLAIN, "normal")
-            row[i] = labels.wrapped(ax, row[i].replace("\n", " "), size, wanted, weight)
+            row[i] = _broken(ax, row[i].replace("\n", " "), size, wanted, weight)
         before, widths[i] = widths[i], max(width(row[i], n == 0) for n, row in enumerate(rows))
-        if widths[i] >= before:
-            break
+        if widths[i] > before - 1.0:
+            stiff.add(i)
     return rows, widths
+
+
+def _broken(ax: Axes, words: str, size: float, width: float, weight: str) -> str:
+    """Words in lines no wider than ``width`` [pt]; a word by itself is not broken."""
+    lines: list[str] = []
+    for word in words.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and labels.text_size(ax, longer, size, weight)[0] <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return "\n".join(lines)
 
 
 def _put(

@@ -40,10 +40,11 @@ def _shows(run: Motion, name: ViewName) -> tuple[int, float]:
     return turning, sum(paths)
 
 
-def shape_of(run: Motion, view: ViewName) -> float:
-    """How much wider than high the linkage is in a view [-]."""
+def extent(run: Motion, view: ViewName) -> tuple[float, float]:
+    """Width and height of the linkage in a view, in the design's own unit [mm or in]."""
     wide, high = (float(v) for v in np.ptp(content(scene_of(run, (0.0, 0.5, 1.0), view_named(view))), axis=0))
-    return max(wide, 1e-9) / max(high, 1e-9)
+    least = 1e-6 + 1e-3 * max(wide, high)
+    return max(wide, least), max(high, least)
 
 
 def staged(

@@ -11,9 +11,9 @@ from linkage.answers.mismatch import Mismatch, spread
 from linkage.answers.mismatch import mismatch as worked_out
 from linkage.motion import Motion
 from linkage.parts import Limits
-from linkage.plots import graphs, page, style
-from linkage.plots.graphs import Against
+from linkage.plots import page, panel, style
 from linkage.plots.labels import Board, Label
+from linkage.plots.panel import Against
 from linkage.plots.style import INK
 
 if TYPE_CHECKING:
@@ -53,17 +53,17 @@ def mismatch(run: Motion, ax: Axes | None = None, *, against: Against | None = N
     """
     found = worked_out(run)
     # the borders of the regions and the largest mismatch are positions of the curve themselves
-    turns = np.unique([*np.linspace(*run.ends, graphs.FINE), *found.regions, found.largest.turn])
+    turns = np.unique([*np.linspace(*run.ends, panel.FINE), *found.regions, found.largest.turn])
     fine = run.at(turns if run.ends[0] <= run.ends[1] else turns[::-1])
-    x, words = graphs.travel_axis(fine, against)
+    x, words = panel.travel_axis(fine, against)
     apart = spread(fine)
-    borders = graphs.travel_axis(run.at(found.regions), against)[0]
+    borders = panel.travel_axis(run.at(found.regions), against)[0]
     with style.look():
-        ax = graphs.ready(ax, "Mismatch between shafts", words, "Mismatch [°]")
-        graphs.over(ax, x)
+        ax = panel.ready(ax, "Mismatch between shafts", words, "Mismatch [°]")
+        panel.over(ax, x)
         if len(run.rig.shaft) < 2:
             ax.set_ylim(0.0, 1.0)
-            graphs.say(ax, "one shaft: nothing to compare")
+            panel.say(ax, "one shaft: nothing to compare")
             return ax
         limits = run.rig.limits
         top = 1.3 * max(float(np.max(apart)), limits.mismatch_off_idle, limits.mismatch if found.middle else 0.0)
@@ -84,7 +84,7 @@ def mismatch(run: Motion, ax: Axes | None = None, *, against: Against | None = N
 
 
 def _largest(board: Board, run: Motion, found: Mismatch, against: Against | None) -> Label:
-    at = float(graphs.travel_axis(run.at(found.largest.turn), against)[0][0])
+    at = float(panel.travel_axis(run.at(found.largest.turn), against)[0][0])
     board.ax.plot(
         at, found.largest.value, marker="o", markersize=6, color=style.PALETTE[0], markeredgecolor="white", zorder=3.4,
         gid="mismatch.largest",
@@ -104,7 +104,7 @@ def _limits(board: Board, parts: list[tuple[str, float, float, float]]) -> list[
         level = min(limit, top)
         corners += [(left, level), (right, level)]
         if limit < top:
-            graphs.forbidden(board.ax, left, right, limit, top)
+            panel.forbidden(board.ax, left, right, limit, top)
         words = f"limit {limit:g}°" if limit < top else f"limit {limit:g}°\nis off the scale"
         labels.append(Label("", words, (left, level), (right, level), gid=f"mismatch.limit.{region}"))
     steps = np.array(corners)

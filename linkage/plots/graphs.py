@@ -6,59 +6,24 @@ All are worked out afresh at closely spaced positions, whatever the motion's own
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from linkage.answers import airflow, joints
 from linkage.answers.progression import TABLE
 from linkage.answers.progression import progression as worked_out
 from linkage.answers.verdict import CAUTION_BAND
 from linkage.motion import Motion
-from linkage.plots import key, style
-from linkage.plots.key import Place
+from linkage.plots import panel, style
 from linkage.plots.labels import Board, Label, text_size
 from linkage.plots.page import inside, size_of
-from linkage.plots.style import INK, SMALL, SOFT, Pen, angle_text
+from linkage.plots.panel import Against
+from linkage.plots.style import INK, SMALL, SOFT, angle_text
 from linkage.quantities import own_scale, own_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-
-Floats = NDArray[np.float64]
-Against = Literal["cable", "pedal", "turn", "fraction"]
-
-FINE = 181  # positions to a curve
-_MARKS_EVERY = 30
-
-
-def closely(run: Motion) -> Motion:
-    """The same motion at closely spaced positions."""
-    return run.at(np.linspace(*run.ends, FINE))
-
-
-def travel_axis(run: Motion, against: Against | None) -> tuple[Floats, str]:
-    """Travel as the curves count it, and the words for it with the unit.
-
-    None: cable travel where the design has a cable that takes it, else the share of the travel.
-    """
-    units = run.rig.units
-    if against is None:
-        against = "cable" if run.by_cable else "fraction"
-    if against == "fraction":
-        return 100.0 * run.fraction, "Travel [%]"
-    if against == "turn":
-        return run.turn, f"Turn of {run.rig.driver} from drawn [°]"
-    found = {"cable": run.cable, "pedal": run.pedal}.get(against)
-    if against not in ("cable", "pedal"):
-        raise ValueError(f'against: must be "cable", "pedal", "turn" or "fraction", got {against!r}')
-    if found is None:
-        raise ValueError(f'against: this design has no {against}; use "fraction" or "turn"')
-    words = "Cable travel" if against == "cable" else "Pedal travel"
-    if against == "cable" and found[-1] < 0.0:
-        found, words = -found, "Cable paid out"
-    return np.asarray(found / own_scale(units, "length")), style.with_unit(words, units)
 
 
 def plate_angles(run: Motion, ax: Axes | None = None, *, against: Against | None = None, legend: bool = True) -> Axes:
@@ -90,14 +55,14 @@ def plate_angles(run: Motion, ax: Axes | None = None, *, against: Against | None
     >>> run = linkage.solve(linkage.read("demo/flat_six.toml"))  # doctest: +SKIP
     >>> linkage.plots.plate_angles(run, against="fraction")  # doctest: +SKIP
     """
-    fine = closely(run)
-    x, words = travel_axis(fine, against)
+    fine = panel.closely(run)
+    x, words = panel.travel_axis(fine, against)
     with style.look():
-        ax = ready(ax, "Plate angle", words, "Plate angle [°]")
-        _lines(ax, "plate_angles", x, fine.plate_angle, style.pens(run.rig.shaft))
+        ax = panel.ready(ax, "Plate angle", words, "Plate angle [°]")
+        panel.lines(ax, "plate_angles", x, fine.plate_angle, style.pens(run.rig.shaft))
         height = _stops(ax, run)
-        over(ax, x)
-        _legend(ax, legend and len(run.rig.shaft) > 1, "lower right", height)
+        panel.over(ax, x)
+        panel.named(ax, legend and len(run.rig.shaft) > 1, "lower right", height)
     return ax
 
 
@@ -164,11 +129,11 @@ def progression(run: Motion, ax: Axes | None = None, *, legend: bool = True) -> 
     >>> run = linkage.solve(linkage.read("demo/flat_six.toml"))  # doctest: +SKIP
     >>> linkage.plots.progression(run)  # doctest: +SKIP
     """
-    fine, table = closely(run), worked_out(run)
+    fine, table = panel.closely(run), worked_out(run)
     angle = fine.plate_angle[table.shaft]
     with style.look():
         counted = "Cable travel [%]" if run.by_cable else "Travel [%]"
-        ax = ready(ax, f"Progression of {table.shaft}", counted, "Plate angle [°]")
+        ax = panel.ready(ax, f"Progression of {table.shaft}", counted, "Plate angle [°]")
         low, high = float(np.min(angle)), float(np.max(angle))
         ax.set_xlim(-3.0, 103.0)
         ax.set_xticks([100.0 * share for share in TABLE])
@@ -189,7 +154,7 @@ def progression(run: Motion, ax: Axes | None = None, *, legend: bool = True) -> 
             gid="progression.table",
         )
         board = Board(ax, inside(ax))
-        _legend(ax, legend, "upper left")
+        panel.named(ax, legend, "upper left")
         if legend:
             board.written(ax.get_legend())
         if table.ratio is not None:
@@ -219,17 +184,17 @@ def open_area(run: Motion, ax: Axes | None = None, *, against: Against | None = 
     ----------
     See :mod:`linkage.answers.airflow`.
     """
-    fine = closely(run)
-    x, words = travel_axis(fine, against)
+    fine = panel.closely(run)
+    x, words = panel.travel_axis(fine, against)
     known = {name: 100.0 * a for name, a in airflow.open_area_fractions(fine).items() if a is not None}
     with style.look():
-        ax = ready(ax, "Open area", words, "Open area [% of the bore]")
-        _lines(ax, "open_area", x, known, style.pens(run.rig.shaft))
+        ax = panel.ready(ax, "Open area", words, "Open area [% of the bore]")
+        panel.lines(ax, "open_area", x, known, style.pens(run.rig.shaft))
         ax.set_ylim(0.0, 105.0)
-        over(ax, x)
+        panel.over(ax, x)
         if not known:
-            say(ax, "no bore is given")
-        _legend(ax, legend and len(known) > 1, "upper left")
+            panel.say(ax, "no bore is given")
+        panel.named(ax, legend and len(known) > 1, "upper left")
     return ax
 
 
@@ -240,21 +205,21 @@ def gain(run: Motion, ax: Axes | None = None, *, against: Against | None = None,
     centre of the cable the gain has no bound and the curve leaves the picture. Parameters as of
     :func:`plate_angles`.
     """
-    fine = closely(run)
-    x, words = travel_axis(fine, against)
+    fine = panel.closely(run)
+    x, words = panel.travel_axis(fine, against)
     scale = own_scale(run.rig.units, "length") if run.by_cable else 1.0
     unit = own_unit(run.rig.units, "length") if run.by_cable else "° of driver"
     curves = {name: np.where(np.isfinite(g), g * scale, np.nan) for name, g in fine.gain.items()}
     with style.look():
-        ax = ready(ax, "Gain", words, f"Plate turn per travel [°/{unit}]")
-        _lines(ax, "gain", x, curves, style.pens(run.rig.shaft))
+        ax = panel.ready(ax, "Gain", words, f"Plate turn per travel [°/{unit}]")
+        panel.lines(ax, "gain", x, curves, style.pens(run.rig.shaft))
         every = np.concatenate(list(curves.values()))
         every = every[np.isfinite(every)]
         if every.size:
             high = min(float(np.max(every)), 4.0 * float(np.median(np.abs(every))))
             ax.set_ylim(min(0.0, 1.15 * max(float(np.min(every)), -high)), 1.18 * high if high > 0.0 else 1.0)
-        over(ax, x)
-        _legend(ax, legend and len(curves) > 1, "best")
+        panel.over(ax, x)
+        panel.named(ax, legend and len(curves) > 1, "best")
     return ax
 
 
@@ -264,83 +229,24 @@ def transmission(run: Motion, ax: Axes | None = None, *, against: Against | None
     Hatched: beyond the design's limit. Between the limit and the dashed line: a caution. Parameters as
     of :func:`plate_angles`.
     """
-    fine = closely(run)
-    x, words = travel_axis(fine, against)
+    fine = panel.closely(run)
+    x, words = panel.travel_axis(fine, against)
     limit = run.rig.limits.transmission_angle
     curves = joints.transmission_angles(fine)
     with style.look():
-        ax = ready(ax, "Transmission angle of the links", words, "Link to driven arm [°]")
-        over(ax, x)
+        ax = panel.ready(ax, "Transmission angle of the links", words, "Link to driven arm [°]")
+        panel.over(ax, x)
         ax.set_ylim(0.0, 180.0)
         ax.set_yticks(range(0, 181, 30))
         for low, high, edge in ((0.0, limit, limit), (180.0 - limit, 180.0, 180.0 - limit)):
-            forbidden(ax, *ax.get_xlim(), low, high)
+            panel.forbidden(ax, *ax.get_xlim(), low, high)
             ax.axhline(edge, color=INK, linewidth=1.0)
         for edge in (limit + CAUTION_BAND, 180.0 - limit - CAUTION_BAND):
             ax.axhline(edge, color=SOFT, linewidth=0.9, linestyle=(0, (4, 2.5)))
-        _lines(ax, "transmission", x, curves, style.pens(curves))
-        _legend(ax, legend and bool(curves), "best")
-        _name(ax, f"binds: above {180.0 - limit:g}°", 180.0 - 0.5 * limit)
-        _name(ax, f"binds: below {limit:g}°", 0.5 * limit)
+        panel.lines(ax, "transmission", x, curves, style.pens(curves))
+        panel.named(ax, legend and bool(curves), "best")
+        panel.name_band(ax, f"binds: above {180.0 - limit:g}°", 180.0 - 0.5 * limit)
+        panel.name_band(ax, f"binds: below {limit:g}°", 0.5 * limit)
         if not curves:
-            say(ax, "there is no link")
+            panel.say(ax, "there is no link")
     return ax
-
-
-def ready(ax: Axes | None, title: str, across: str, up: str) -> Axes:
-    ax = style.axes(ax)
-    style.dress(ax)
-    ax.set_title(title, loc="left", fontsize=style.HEAD, fontweight="bold", color=INK)
-    ax.set_xlabel(across, fontsize=style.PLAIN, color=INK)
-    ax.set_ylabel(up, fontsize=style.PLAIN, color=INK)
-    return ax
-
-
-def _lines(ax: Axes, of: str, x: Floats, curves: Mapping[str, Floats], pens: Mapping[str, Pen]) -> None:
-    """One line a name, with its own colour, dashes and marks, the marks of one beside those of another."""
-    for i, (name, y) in enumerate(curves.items()):
-        pen = pens[name]
-        ax.plot(
-            x, y, color=pen.colour, linestyle=pen.dashes, linewidth=pen.width, label=name, gid=f"{of}.{name}",
-            marker=pen.marker, markersize=5.0, markeredgecolor="white", markeredgewidth=0.6,
-            markevery=(5 + (7 * i) % _MARKS_EVERY, _MARKS_EVERY), zorder=2.5 + 0.01 * i,
-        )  # fmt: skip
-
-
-def over(ax: Axes, x: Floats) -> None:
-    """Let the scale run over the travel and no further."""
-    low, high = float(np.min(x)), float(np.max(x))
-    spare = 0.015 * (high - low) if high > low else 1.0
-    ax.set_xlim(low - spare, high + spare)
-
-
-def _legend(ax: Axes, wanted: bool, where: Place, height: float = 0.0) -> None:
-    """Name the curves above a ``height`` [-] of the axes."""
-    if wanted:
-        handles, names = ax.get_legend_handles_labels()
-        wide, high = size_of(ax)
-        key.fitted(ax, handles, names, where, (0.0, height, 1.0, 1.0 - height), (0.98 * wide, 0.42 * high))
-
-
-def forbidden(ax: Axes, left: float, right: float, low: float, high: float) -> None:
-    """Hatch what a limit forbids."""
-    ax.fill_between(
-        [left, right], low, high, facecolor="none", edgecolor=style.FAINT, hatch="////", linewidth=0.0, zorder=0.5
-    )
-
-
-def _name(ax: Axes, words: str, level: float) -> None:
-    """Write on a band where the key is not; nowhere if it is everywhere."""
-    legend = ax.get_legend()
-    for x, align in ((0.5, "center"), (0.02, "left"), (0.98, "right")):
-        text = ax.annotate(
-            words, (x, level), xycoords=("axes fraction", "data"), size=SMALL, color=INK, ha=align, va="center",
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5, "alpha": 0.9},
-        )  # fmt: skip
-        if legend is None or not text.get_window_extent().overlaps(legend.get_window_extent()):
-            return
-        text.remove()
-
-
-def say(ax: Axes, words: str) -> None:
-    ax.text(0.5, 0.5, words, transform=ax.transAxes, ha="center", va="center", size=style.PLAIN, color=SOFT)

@@ -17,7 +17,7 @@ from linkage.answers import lost_motion as rocking
 from linkage.answers import springs
 from linkage.motion import Motion
 from linkage.plots import style
-from linkage.plots.graphs import Against, closely, forbidden, over, ready, say, travel_axis
+from linkage.plots.panel import Against, closely, forbidden, over, ready, say, travel_axis
 from linkage.plots.style import INK, PLAIN, SMALL, SOFT
 from linkage.quantities import own_scale, own_unit
 

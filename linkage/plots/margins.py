@@ -20,9 +20,9 @@ from linkage.answers.stacks import stack_up
 from linkage.motion import Motion
 from linkage.plots import style
 from linkage.plots.geometry import linkage_view
-from linkage.plots.graphs import closely, over, ready, say
 from linkage.plots.labels import Board, Label
 from linkage.plots.page import inside
+from linkage.plots.panel import closely, over, ready, say
 from linkage.plots.style import BAD, INK, PALETTE, PLAIN, SMALL, SOFT
 from linkage.plots.views import VIEWS, View, ViewName, flat, view_named
 from linkage.quantities import own_scale

@@ -15,6 +15,7 @@ from linkage.parts import Linkage
 from linkage.plots import apart, geometry, graphs, key, page, style
 from linkage.plots import labels as words
 from linkage.plots.arrange import Box, Need, arrange
+from linkage.plots.panel import Against
 from linkage.plots.scene import Scene, content, scene_of
 from linkage.plots.style import A4, BAD, GOOD, INK, PLAIN, SMALL, SOFT, WARN
 from linkage.plots.views import view_named, views_needed
@@ -73,7 +74,7 @@ def drawing(run: Motion, *, at: Sequence[float] = (0.0, 0.5, 1.0), labels: bool 
     return figure
 
 
-def curves(run: Motion, *, against: graphs.Against | None = None) -> Figure:
+def curves(run: Motion, *, against: Against | None = None) -> Figure:
     """Plot all curves of a motion on an A4 page.
 
     Plate angle, mismatch, progression, open area, gain and transmission angle, over the travel in

@@ -8,9 +8,10 @@ plates by every dimension.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,7 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 _TURN = 2.0 * np.pi
+_NO_TRAVEL = 1e-6  # [rad]
 
 #: what a fit may change
 _FITTED = (
@@ -66,9 +68,14 @@ class Task:
         return np.array([b.high for b in self.free.values()])
 
     @cached_property
+    def table(self) -> dict[str, float]:
+        """Table of the dimensions as drawn."""
+        return dimensions(self.rig)
+
+    @cached_property
     def drawn(self) -> Floats:
         """The dimensions as drawn, brought within the bounds, (d,)."""
-        known = dict(dimensions(self.rig))
+        known = dict(self.table)
         for joint in assemble(self.rig).joints:
             known.setdefault(f"link.{joint.step.by.name}.length", float(joint.length))
         return np.clip([known[path] for path in self.paths], self.low, self.high)
@@ -86,7 +93,7 @@ class Task:
 
     def dims(self, x: Floats) -> dict[str, float | Floats]:
         """Table of dimensions of n candidates."""
-        return {**dimensions(self.rig), **dict(zip(self.paths, x, strict=True))}
+        return {**self.table, **dict(zip(self.paths, x, strict=True))}
 
     def at(self, x: Floats) -> Linkage:
         """The linkage with its free dimensions at ``x`` (d,)."""
@@ -122,7 +129,8 @@ def task(rig: Linkage, wish: Wish, free: Mapping[str, Bounds]) -> Task:
 
 @dataclass(frozen=True, eq=False)
 class Look:
-    """Candidates at R positions: P Chebyshev ones from stop to stop, then those that a wish asks for.
+    """Candidates at R positions: P Chebyshev ones from stop to stop, one beyond either end by the toggle margin
+    of the limits, then those that a wish asks for.
 
     ``turn`` [rad] of the driver and ``shift``, its slope by every dimension (d, R, n); ``plate`` angles
     [deg] (S, R, n) and their slopes (S, d, R, n), everything moving; ``sound`` says which candidates
@@ -131,6 +139,7 @@ class Look:
 
     task: Task
     train: Train
+    ends: tuple[End, End]
     nodes: int
     turn: Floats
     pose: Mapping[str, Pose]
@@ -154,6 +163,11 @@ class Look:
         turned = self.turned(member)
         moves = self.moves(member, arm, frame)
         return [pin_slope(frame, move, turned[i], *self.pose[member]) for i, move in enumerate(moves)]
+
+    @property
+    def asked(self) -> int:
+        """The first row of the positions that a wish asks for."""
+        return self.nodes + 2
 
     def links(self) -> list[Joint]:
         """The joints that are links."""
@@ -186,22 +200,25 @@ def look(task: Task, x: Floats, nodes: int) -> Look:
     """Look at candidates ``x`` (d, n) at ``nodes`` Chebyshev positions from stop to stop."""
     with np.errstate(all="ignore"):
         train = assemble(task.rig, task.dims(x))
-        ends, holds = _ends(train)
+        ends = _stop_ends(train)
         share = 0.5 - 0.5 * np.cos(np.pi * np.arange(nodes) / (nodes - 1))
         share = share[:, None]
         line = cable_line(train)
         wished = task.wish.progression or ()
-        first, last = (np.broadcast_to(end, x.shape[1:]) for end in ends)
+        first, last = (np.broadcast_to(end.turn, x.shape[1:]) for end in ends)
         turn = first + (last - first) * share
         asked = [_turn_at(line, first, last, fraction) for fraction, _ in wished]
-        turn = np.concatenate([turn, *(at[None] for at in asked)]) if asked else turn
+        margin = train.opens * np.radians(task.rig.limits.toggle_margin)
+        turn = np.concatenate([turn, *(at[None] for at in (first - margin, last + margin, *asked))])
         pose = walk(train, (np.cos(turn), np.sin(turn)))
         rate = slopes(train, pose, task.paths)
-        end_slopes = [_end_slope(train, task, rate, holds[i], row) for i, row in ((0, 0), (1, nodes - 1))]
+        by_first, by_last = end_slopes(train, ends, task.paths, rate, nodes)
         far = (turn - first) / (last - first)
-        shift = end_slopes[0][:, None] * (1.0 - far) + end_slopes[1][:, None] * far
+        far[nodes], far[nodes + 1] = 0.0, 1.0  # beyond an end by the same margin, wherever that end is
+        shift = by_first[:, None] * (1.0 - far) + by_last[:, None] * far
         plate, plate_slope = _plates(task, train, pose, rate, shift)
-        seen = Look(task, train, nodes, turn, pose, rate, shift, plate, plate_slope, line, _sound(task, train, line, turn, pose, rate, plate))
+        sound = _sound(task, train, line, nodes, turn, rate, plate)
+        seen = Look(task, train, ends, nodes, turn, pose, rate, shift, plate, plate_slope, line, sound)
         if asked and isinstance(line, PinCable):
             seen = _asked(seen, [fraction for fraction, _ in wished])
         return seen
@@ -221,51 +238,61 @@ def _turn_at(line: CableLine | None, first: Floats, last: Floats, fraction: floa
 def _asked(seen: Look, fractions: list[float]) -> Look:
     """The look with the slopes at the shares of cable travel that are asked for: there the run keeps its share."""
     assert seen.line is not None
-    n = seen.nodes
+    last, n = seen.nodes - 1, seen.asked
     shift = seen.shift.copy()
     shift[:, n:] = 0.0
-    held = Look(**{**seen.__dict__, "shift": shift})
-    slope = held.run[1]
+    slope = replace(seen, shift=shift).run[1]
     arm = seen.line.moment_arm((np.cos(seen.turn), np.sin(seen.turn)))
     for i, fraction in enumerate(fractions):
-        kept = (1.0 - fraction) * slope[:, 0] + fraction * slope[:, n - 1]
+        kept = (1.0 - fraction) * slope[:, 0] + fraction * slope[:, last]
         shift[:, n + i] = (slope[:, n + i] - kept) / arm[n + i]
     plate, plate_slope = _plates(seen.task, seen.train, seen.pose, seen.slopes, shift)
-    return Look(**{**_fields(seen), "shift": shift, "plate": plate, "plate_slope": plate_slope})
+    return replace(seen, shift=shift, plate=plate, plate_slope=plate_slope)
 
 
-def _fields(seen: Look) -> dict[str, object]:
-    return {name: getattr(seen, name) for name in Look.__dataclass_fields__}
+class End(NamedTuple):
+    """One end of the travel: the driver's ``turn`` [rad] (n,), and every stop of this side with its member
+    and the candidates in which it ``holds``."""
+
+    turn: Floats
+    holds: tuple[tuple[str, str, Bools], ...]
 
 
-def _ends(train: Train) -> tuple[tuple[Floats, Floats], tuple[list[tuple[str, str, Bools]], list[tuple[str, str, Bools]]]]:
-    """Driver turns [rad] at the closing and the opening stop, and of each side the stops, their members,
-    and the candidates in which they hold."""
-    found: dict[str, list[tuple[str, str, Floats]]] = {"closing": [], "opening": []}
+def _stop_ends(train: Train) -> tuple[End, End]:
+    """The closing and the opening end; the first-named of stops that are met together holds."""
+    met: dict[str, list[tuple[str, str, Floats]]] = {"closing": [], "opening": []}
     for name, member, limits, turn in stop_turns(train):
+        never = -np.inf if limits == "closing" else np.inf
         at = np.asarray(train.opens * driver_turn(train, member, turn))
-        found[limits].append((name, member, np.where(np.isnan(at), -np.inf if limits == "closing" else np.inf, at)))
-    ends, holds = [], []
+        met[limits].append((name, member, np.where(np.isnan(at), never, at)))
+    found = []
     for side, pick in (("closing", np.maximum), ("opening", np.minimum)):
-        best = pick.reduce(np.broadcast_arrays(*(at for _, _, at in found[side])))
-        left = np.ones(np.shape(best), bool)
-        rows = []
-        for name, member, at in found[side]:
-            rows.append((name, member, left & (at == best)))
+        best = pick.reduce(np.broadcast_arrays(*(at for _, _, at in met[side])))
+        left, holds = np.ones(np.shape(best), bool), []
+        for name, member, at in met[side]:
+            holds.append((name, member, left & (at == best)))
             left = left & (at != best)
-        ends.append(np.where(np.isfinite(best), train.opens * best, np.nan))
-        holds.append(rows)
-    return (ends[0], ends[1]), (holds[0], holds[1])
+        found.append(End(np.where(np.isfinite(best), train.opens * best, np.nan), tuple(holds)))
+    return found[0], found[1]
 
 
-def _end_slope(train: Train, task: Task, rate: Slopes, holds: list[tuple[str, str, Bools]], row: int) -> Floats:
-    """Slope of the driver's turn at one end by every dimension, (d, n): the stop that holds still holds."""
-    found = np.full((len(task.paths), np.shape(rate.held[train.driver])[-1]), np.nan)
-    for stop, member, where in holds:
-        moved = np.array([_stop_slope(task.rig, path, stop, member) for path in task.paths])
-        slope = (moved[:, None] - rate.held[member][:, row]) / rate.speed[member][row]
-        found = np.where(where, slope, found)
-    return found
+def end_slopes(
+    train: Train, ends: tuple[End, End], paths: Sequence[str], rate: Slopes, nodes: int
+) -> tuple[Floats, Floats]:
+    """Slope of the driver's turn at the closing and the opening end by every dimension, (d, n) each.
+
+    The stop that holds still holds: ``d(end) = (d(stop) - d(turn of its member)) / (its speed)``. ``rate`` has
+    the closing end in its first row and the opening end in row ``nodes - 1``.
+    """
+    found = []
+    for end, row in zip(ends, (0, nodes - 1), strict=True):
+        slope = np.full((len(paths), np.shape(rate.held[train.driver])[-1]), np.nan)
+        for stop, member, where in end.holds:
+            moved = np.array([_stop_slope(train.rig, path, stop, member) for path in paths])
+            here = (moved[:, None] - rate.held[member][:, row]) / rate.speed[member][row]
+            slope = np.where(where, here, slope)
+        found.append(slope)
+    return found[0], found[1]
 
 
 def _stop_slope(rig: Linkage, path: str, stop: str, member: str) -> float:
@@ -299,14 +326,16 @@ def _plates(
 
 
 def _sound(
-    task: Task, train: Train, line: CableLine | None, turn: Floats, pose: Mapping[str, Pose], rate: Slopes, plate: Floats
+    task: Task, train: Train, line: CableLine | None, nodes: int, turn: Floats, rate: Slopes, plate: Floats
 ) -> Bools:
-    sound = np.isfinite(plate).all(axis=(0, 1)) & (train.opens * (turn[-1] - turn[0]) > 1e-6)
+    along = turn[:nodes]
+    sound = np.isfinite(plate[:, :nodes]).all(axis=(0, 1)) & np.isfinite(plate[:, nodes + 2 :]).all(axis=(0, 1))
+    sound = sound & (train.opens * (along[-1] - along[0]) > _NO_TRAVEL)
     for name, sense in train.shaft_opens.items():
         sound = sound & (sense == train.opens)
-        opening = SIGN[train.rig.shaft[name].opens] * train.opens * rate.speed[name]
+        opening = SIGN[train.rig.shaft[name].opens] * train.opens * rate.speed[name][:nodes]
         sound = sound & (np.min(opening, axis=0) > 0.0)
     if task.pulls and line is not None:
-        arm = line.moment_arm(pose[train.driver])
-        sound = sound & (np.min(train.opens * arm + 0.0 * turn, axis=0) > 0.0)
+        arm = line.moment_arm((np.cos(along), np.sin(along))) + 0.0 * along
+        sound = sound & (np.min(train.opens * arm, axis=0) > 0.0)
     return np.asarray(sound)

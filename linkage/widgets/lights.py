@@ -14,7 +14,7 @@ import numpy as np
 
 from linkage.answers import clearance, faults, flow, forces, heat, joints, lost_motion, tolerance, verdict
 from linkage.answers.cable import cable_angle, cable_report, swing
-from linkage.answers.checks import Check, Word, worst
+from linkage.answers.checks import Check, Word
 from linkage.answers.mismatch import mismatch
 from linkage.answers.stops import stops
 from linkage.answers.verdict import CABLE_SWING, CAUTION_BAND
@@ -153,8 +153,3 @@ def shown(check: Check, units: str) -> dict[str, Any]:
         "where": check.where,
         "says": check.says[:1].upper() + check.says[1:],
     }
-
-
-def verdict_of(lights: list[dict[str, Any]]) -> Word:
-    """The worst of some lights."""
-    return worst(Check(one["name"], one["word"], None, None, "", "", "") for one in lights)

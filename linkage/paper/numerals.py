@@ -1,4 +1,4 @@
-"""Figures as a customer's paper shows them: the design's own unit, a true minus, the nearest 1/64 where asked."""
+"""Numerals as a customer's paper shows them: the design's own unit, a true minus, the nearest 1/64 where asked."""
 
 from __future__ import annotations
 
@@ -6,11 +6,16 @@ import math
 from dataclasses import dataclass
 
 from linkage.paper.lines import KINDS, fixed, in_own_unit, length
+from linkage.paper.sheet import sixty_fourths
 from linkage.quantities import INCH, own_scale, own_unit
 
 
+#: units of checks that only say what is counted
+_COUNTED = ("shafts", "springs")
+
+
 @dataclass(frozen=True)
-class Figures:
+class Numerals:
     """How numbers are written for a design of ``units``; with ``fractions`` an inch also as the nearest 1/64."""
 
     units: str
@@ -23,7 +28,11 @@ class Figures:
     def length_and_unit(self, mm: float) -> str:
         """A length [mm] with its unit, and as a fraction where that is asked for."""
         told = f"{self.length(mm)} {self.units}"
-        return f"{told} ({sixty_fourths(mm)})" if self.fractions else told
+        return f"{told} ({self.fraction(mm)})" if self.fractions else told
+
+    def fraction(self, mm: float) -> str:
+        """A length [mm] to the nearest 1/64 of an inch, in lowest terms."""
+        return signed(sixty_fourths(mm / INCH))
 
     def angle(self, degrees: float | None, digits: int = 2) -> str:
         """An angle [deg] with its sign for degrees."""
@@ -42,23 +51,13 @@ class Figures:
     def of_check(self, value: float, unit: str, *, fine: bool) -> str:
         """A figure of a check with its unit, in the design's own unit."""
         number, own = in_own_unit(value, unit, self.units, fine=fine)
-        if own == "deg":
-            return f"{signed(number)}°"
+        if own.startswith("deg"):
+            return signed(number) + own.replace("deg", "°")
         if KINDS.get(unit) == "length" and self.fractions and math.isfinite(value):
-            return f"{signed(number)} {own} ({sixty_fourths(value)})"
-        return f"{signed(number)} {own}".rstrip()
+            return f"{signed(number)} {own} ({self.fraction(value)})"
+        return f"{signed(number)} {'' if own in _COUNTED else own}".rstrip()
 
 
 def signed(text: str) -> str:
     """A number's text with a true minus; a dash where there is no number."""
     return "–" if text == "-" else text.replace("-", "−", 1) if text.startswith("-") else text
-
-
-def sixty_fourths(mm: float) -> str:
-    """A length [mm] as the nearest sixty-fourth of an inch, reduced: ``"2 7/8"``."""
-    parts = round(abs(mm) / INCH * 64.0)
-    whole, over = divmod(parts, 64)
-    shared = math.gcd(over, 64)
-    told = [str(whole)] if whole or not over else []
-    told += [f"{over // shared}/{64 // shared}"] if over else []
-    return ("−" if mm < 0.0 and parts else "") + " ".join(told)

@@ -1,0 +1,369 @@
+"""The approval sheet printed: one or two pages A4 or letter, the same bytes for the same design and date."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator, Mapping, Sequence
+from io import BytesIO
+
+from linkage.answers import Answer
+from linkage.motion import Motion
+from linkage.paper.approval import SHOWN, SIGNATURES, Approval, Pose, approval
+from linkage.paper.approval_tables import Table
+from linkage.paper.chart import mismatch_chart, plate_angle_chart
+from linkage.paper.ink import draw, readable, sheet, width_of
+from linkage.paper.lines import SIGN
+from linkage.paper.shapes import Curve, Picture, Shape, Words, moved, scaled
+from linkage.paper.sheet_pages import PAPERS, POINT, Paper
+from linkage.paper.stage import MARGIN, extent, scale_bar, staged, views_of
+from linkage.paper.typeset import (
+    CELL,
+    COLOUR,
+    COLOURS,
+    SMALL,
+    TEXT,
+    Rows,
+    beside,
+    blank,
+    bullets,
+    heading,
+    marked,
+    paragraph,
+    rule,
+    set_table,
+    stacked,
+)
+from linkage.plots.style import FAINT, INK, SOFT
+from linkage.plots.views import ViewName
+
+EDGE = 42.0  # margin at the sides [pt]
+_TOP, _FOOT = 36.0, 46.0  # margins above and below [pt]
+_GAP = 10.0  # between the parts of a page [pt]
+_CHARTS = (128.0, 190.0)  # least and greatest height of the curves [pt]
+_SIDE = 140.0  # readings beside a picture [pt]
+_MIDDLE = 18.0  # between two columns [pt]
+_SMALLER = (1.0, 0.95, 0.9, 1.0)  # sizes of letter that are tried for the pages after the first
+_POINTS = 11  # most lines of what fails on the first page
+
+
+def approval_pdf(answer: Answer, *, date: datetime.date, paper: Paper = "a4", fractions: bool = False) -> bytes:
+    """Print the approval sheet.
+
+    Parameters
+    ----------
+    answer : Answer
+    date : datetime.date
+        Written on the sheet; the file carries no other date.
+    paper : {"a4", "letter"}
+    fractions : bool
+        In a design in inches, show the nearest 1/64 [in] beside the decimals.
+
+    Returns
+    -------
+    bytes
+        A PDF, the same for the same design, date and paper. Lengths in the design's own unit
+        [mm or in], angles in [deg].
+
+    Raises
+    ------
+    ValueError
+        Fractions are asked for in a design in mm.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> import linkage
+    >>> answer = linkage.answers.check(linkage.read("demo/flat_six.toml"))  # doctest: +SKIP
+    >>> made = approval_pdf(answer, date=date(2025, 1, 31))  # doctest: +SKIP
+    """
+    says = approval(answer, date=date, fractions=fractions)
+    size = PAPERS[paper][0] / POINT, PAPERS[paper][1] / POINT
+    return _printed(pages(says, size), size, says, date)
+
+
+def _printed(
+    sheets: Sequence[tuple[Shape, ...]], size: tuple[float, float], says: Approval, date: datetime.date
+) -> bytes:
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    from linkage.plots import style
+
+    buffer = BytesIO()
+    stamp = datetime.datetime(date.year, date.month, date.day, tzinfo=datetime.UTC)
+    about = {
+        "Title": f"Approval sheet: {readable(says.title)}",
+        "CreationDate": stamp,
+        "Creator": None,
+        "Producer": None,
+    }
+    with style.look({"pdf.fonttype": 42}), PdfPages(buffer, metadata=about) as made:
+        for shapes in sheets:
+            ax = sheet(*size)
+            draw(ax, shapes)
+            made.savefig(ax.get_figure())
+    return buffer.getvalue()
+
+
+def pages(says: Approval, size: tuple[float, float]) -> list[tuple[Shape, ...]]:
+    """The shapes of every page ``size`` [pt]: pictures and verdict on the first, tables and signatures after it.
+
+    What follows the first page is set a little smaller where it would else need a third.
+    """
+    wide, room = size[0] - 2.0 * EDGE, size[1] - _TOP - _FOOT
+    for share in _SMALLER:
+        after = [scaled(page, share) for page in _bodies(says, wide / share, room / share)]
+        if len(after) == 1:
+            break
+    found = [_first(says, wide, room), *after]
+    return [
+        (*moved(page, EDGE, size[1] - _TOP - page.high), *_foot(says, size, number, len(found)))
+        for number, page in enumerate(found, 1)
+    ]
+
+
+def _bodies(says: Approval, wide: float, room: float) -> list[Picture]:
+    bodies: list[list[Picture]] = [[]]
+    left = room
+    for part in _after(says, wide, room):
+        if part.high > left and bodies[-1]:
+            bodies.append([])
+            left = room
+        bodies[-1].append(part)
+        left -= part.high + _GAP
+    return [stacked(body, _GAP) for body in bodies]
+
+
+def _foot(says: Approval, size: tuple[float, float], number: int, count: int) -> Iterator[Shape]:
+    y = _FOOT - 14.0
+    yield Curve(((EDGE, y + 11.0), (size[0] - EDGE, y + 11.0)), FAINT, 0.6)
+    block = dict(says.block)
+    told = " · ".join(part for part in (says.title, block["Drawing"], block["Date"]) if part)
+    page = f"page {number} of {count}"
+    mark = f"fingerprint {block['Fingerprint']}   {page}"
+    room = size[0] - 2.0 * EDGE - width_of(mark, SMALL) - 16.0
+    while told and width_of(told, SMALL) > room:
+        told = told[:-2].rstrip() + "…"
+    yield Words((EDGE, y), told, SMALL, SOFT)
+    yield Words((size[0] - EDGE, y), mark, SMALL, SOFT, align="end")
+
+
+def _first(says: Approval, wide: float, high: float) -> Picture:
+    top = [_title(says, wide), _block(says, wide), _verdict(says, wide)]
+    left = high - sum(part.high for part in top) - 4.0 * _GAP
+    poses = _poses(says, wide, left - _CHARTS[0])
+    charts = _charts(says, wide, min(left - poses.high, _CHARTS[1]))
+    return stacked([*top, poses, charts], _GAP)
+
+
+def _title(says: Approval, wide: float) -> Picture:
+    badge = f"{SIGN[says.verdict]}  {says.verdict.upper()}"
+    room = width_of(badge, 12.0, bold=True) + 22.0
+    kind = paragraph("THROTTLE LINKAGE  ·  APPROVAL SHEET", wide - room, SMALL, colour=SOFT, bold=True)
+    left = stacked([kind, paragraph(says.title, wide - room - 10.0, 17.0, bold=True, most=2)], 1.0)
+    box = ((2.0, 2.0), (room - 2.0, 2.0), (room - 2.0, 26.0), (2.0, 26.0), (2.0, 2.0))
+    words = Words((0.5 * room, 10.0), badge, 12.0, COLOUR[says.verdict], True, "middle")
+    right = Picture(room, 28.0, (Curve(box, COLOUR[says.verdict], 1.6), words))
+    return beside([Picture(wide - room, left.high, left.shapes), right], middle=False)
+
+
+def _block(says: Approval, wide: float) -> Picture:
+    """The title block: a ruled grid of four columns."""
+    shares = (0.26, 0.27, 0.21, 0.26)
+    columns = [share * wide for share in shares]
+    rows = []
+    for start in range(0, len(says.block), len(columns)):
+        cells = []
+        for (name, value), across in zip(says.block[start : start + 4], columns, strict=False):
+            label = paragraph(name, across - 14.0, SMALL, colour=SOFT)
+            body = paragraph(value or "–", across - 14.0, 8.4, bold=True, most=2)
+            inside = stacked([label, body])
+            cells.append(Picture(across, inside.high + 6.0, moved(inside, 7.0, 4.0)))
+        rows.append(beside(cells))
+    grid = stacked(rows)
+    lines: list[Shape] = []
+    y = grid.high
+    for row in [None, *rows]:
+        y -= row.high if row is not None else 0.0
+        edge = row is None or row is rows[-1]
+        lines.append(Curve(((0.0, y), (wide, y)), INK if edge else FAINT, 0.9 if edge else 0.6))
+    x = 0.0
+    for across in columns[:-1]:
+        x += across
+        lines.append(Curve(((x, 0.0), (x, grid.high)), FAINT, 0.6))
+    return Picture(wide, grid.high, (*grid.shapes, *lines))
+
+
+def _verdict(says: Approval, wide: float) -> Picture:
+    """The verdict in plain words, then what fails and what asks for care."""
+    parts = [marked(says.verdict, says.headline, wide, 9.6)]
+    lines, told = 0, 0
+    for word, text in says.points:
+        part = marked(word, text, wide, TEXT)
+        lines += round(part.high / (1.34 * TEXT))
+        if lines > _POINTS and told:
+            more = len(says.points) - told
+            parts.append(paragraph(f"And {more} more, under “Asked against reached”.", wide, TEXT, colour=SOFT))
+            break
+        parts.append(part)
+        told += 1
+    return stacked(parts, 2.0)
+
+
+def _poses(says: Approval, wide: float, high: float) -> Picture:
+    """The linkage at idle, half travel and wide open: below each other, or side by side, as it shows larger."""
+    run = says.answer.run
+    bar = 13.0
+    across, column = wide - _SIDE - _MIDDLE, (wide - 2.0 * _MIDDLE) / 3.0
+    read = [_readings(says, pose, _SIDE) for pose in says.poses]
+    over = [_readings(says, pose, column) for pose in says.poses]
+    row = (high - bar - 2.0 * _GAP - 4.0) / 3.0
+    beneath = high - bar - over[0].high - 8.0
+    rows, columns = _boxes(run, across, max(row, read[0].high), level=True), _boxes(run, column, beneath, level=False)
+    if _larger(run, rows, columns):
+        shown: list[Picture] = []
+        for i, words in enumerate(read):
+            shown += [rule(wide, colour=FAINT, width=0.6)] if shown else []
+            shown.append(beside([words, blank(_MIDDLE, 0.0), beside(_views(run, i, rows), _GAP, middle=True)]))
+        boxes, body = rows, stacked(shown, 0.5 * _GAP)
+    else:
+        beneath_each = [stacked([words, stacked(_views(run, i, columns), 4.0)], 4.0) for i, words in enumerate(over)]
+        boxes, body = columns, beside(beneath_each, _MIDDLE)
+    front = staged(run, "front", boxes["front"])
+    names = {"front": "front view", "plan": "from above", "side": "from the right"}
+    seen = ", ".join(names[view] for view in boxes)
+    note = f"Seen from {run.rig.seen_from}: {seen}" if run.rig.seen_from else seen[:1].upper() + seen[1:]
+    note += "; each view at its own scale, the bar is the front view's." if len(boxes) > 1 else "."
+    words = paragraph(note, wide - _SIDE - _MIDDLE, SMALL, colour=SOFT, most=1)
+    foot = Picture(wide, bar, (*scale_bar(run, front, (1.0, 5.0)), *moved(words, _SIDE + _MIDDLE, 0.0)))
+    return stacked([body, foot], 3.0)
+
+
+Boxes = Mapping[ViewName, tuple[float, float]]
+
+
+def _boxes(run: Motion, wide: float, high: float, *, level: bool) -> Boxes:
+    """Sizes of the views of one pose in a box: ``level`` side by side, else below each other."""
+    sizes = {view: extent(run, view) for view in views_of(run)}
+    gaps = _GAP * (len(sizes) - 1)
+    if level:
+        shapes = {view: w / h for view, (w, h) in sizes.items()}
+        across = {view: (wide - gaps) * shape / sum(shapes.values()) for view, shape in shapes.items()}
+    else:
+        across = dict.fromkeys(sizes, wide)
+        high = (high - gaps) / len(sizes)
+    need = {view: (across[view] - 2.0 * MARGIN[0]) * h / w + 2.0 * MARGIN[1] for view, (w, h) in sizes.items()}
+    return {view: (across[view], min(high, need[view])) for view in sizes}
+
+
+def _larger(run: Motion, one: Boxes, other: Boxes) -> bool:
+    """Whether the front view shows at least as large in one set of boxes as in another."""
+    wide, high = extent(run, "front")
+    scale, instead = (
+        min((box["front"][0] - 2.0 * MARGIN[0]) / wide, (box["front"][1] - 2.0 * MARGIN[1]) / high)
+        for box in (one, other)
+    )
+    return scale >= instead
+
+
+def _views(run: Motion, position: int, boxes: Boxes) -> list[Picture]:
+    shares = [share for share, _ in SHOWN]
+    return [staged(run, view, size, shares=shares, letters=7.5).at(position) for view, size in boxes.items()]
+
+
+def _readings(says: Approval, pose: Pose, wide: float) -> Picture:
+    parts = [paragraph(pose.name, wide, 9.5, bold=True)]
+    parts += [_reading(reading.name, reading.value, wide) for reading in pose.readings]
+    return stacked(parts, 0.5)
+
+
+def _reading(name: str, value: str, wide: float) -> Picture:
+    room = width_of(value, CELL)
+    label = paragraph(name, wide - room - 6.0, CELL, colour=SOFT, most=1)
+    return Picture(wide, label.high, (*label.shapes, Words((wide, label.high - 1.07 * CELL), value, CELL, INK, align="end")))
+
+
+def _charts(says: Approval, wide: float, high: float) -> Picture:
+    run = says.answer.run
+    if len(run.rig.shaft) < 2:
+        return plate_angle_chart(run, (wide, high))
+    left = 0.55 * (wide - _MIDDLE)
+    return beside(
+        [plate_angle_chart(run, (left, high)), mismatch_chart(run, (wide - _MIDDLE - left, high))], _MIDDLE
+    )
+
+
+def _after(says: Approval, wide: float, room: float) -> Iterator[Picture]:
+    """What stands below the pictures, in parts that are not broken."""
+    yield from _unbroken(set_table(says.travel, wide), room)
+    half = 0.5 * (wide - _MIDDLE)
+    left, right = (stacked([set_table(t, half).whole for t in says.tables[i::2]], _GAP) for i in (0, 1))
+    if max(left.high, right.high) < room:
+        yield beside([left, right], _MIDDLE)
+    else:
+        for table in says.tables:
+            yield from _unbroken(set_table(table, wide), room)
+    yield from _asked(says, wide, room)
+    middle = (len(says.assumptions) + 1) // 2
+    sides = [bullets(part, half, CELL - 0.3) for part in (says.assumptions[:middle], says.assumptions[middle:])]
+    yield stacked([heading("Taken for granted", wide), blank(wide, 2.0), beside(sides, _MIDDLE)])
+    yield stacked([_caution(says, wide), _signatures(wide)], 4.0)
+
+
+def _unbroken(rows: Rows, room: float) -> Iterator[Picture]:
+    """A table in one piece where a page can hold it, else in pieces."""
+    if rows.whole.high <= room:
+        yield rows.whole
+        return
+    piece = [rows.head]
+    for row in (*rows.rows, *rows.foot):
+        if sum(part.high for part in piece) + row.high > room:
+            yield stacked(piece)
+            piece = [rows.head]
+        piece.append(row)
+    yield stacked(piece)
+
+
+def _asked(says: Approval, wide: float, room: float) -> Iterator[Picture]:
+    """Asked against reached in two columns, each line with its sign, and the notes below."""
+    half = 0.5 * (wide - _MIDDLE)
+    notes = [line for line in says.asked if line.note]
+    reached = [line.reached + (_raised(notes.index(line) + 1) if line in notes else "") for line in says.asked]
+    table = Table(
+        "",
+        ("", "", "asked", "reached"),
+        tuple((SIGN[line.verdict], line.what, line.asked, told) for line, told in zip(says.asked, reached, strict=True)),
+        "<<>>",
+    )
+    rows = set_table(table, half, size=CELL - 0.2, fixed={0: 9.0}, colours={0: COLOURS, 2: SOFT})
+    head = heading("Asked against reached", wide)
+    told = [paragraph(f"{_raised(i)} {line.note}", wide, SMALL, colour=SOFT) for i, line in enumerate(notes, 1)]
+    most = max(1, int((room - head.high - rows.head.high - 40.0) / max(row.high for row in rows.rows)))
+    for start in range(0, len(rows.rows), 2 * most):
+        part = rows.rows[start : start + 2 * most]
+        middle = (len(part) + 1) // 2
+        columns = [stacked([rows.head, *side]) for side in (part[:middle], part[middle:]) if side]
+        last = start + 2 * most >= len(rows.rows)
+        yield stacked([head, beside(columns, _MIDDLE), *([blank(wide, 3.0), *told] if told and last else [])])
+
+
+def _raised(number: int) -> str:
+    return "".join("⁰¹²³⁴⁵⁶⁷⁸⁹"[int(digit)] for digit in str(number))
+
+
+def _caution(says: Approval, wide: float) -> Picture:
+    body = paragraph(says.caution, wide - 20.0, TEXT, bold=True)
+    high = body.high + 10.0
+    box = ((0.5, 0.5), (wide - 0.5, 0.5), (wide - 0.5, high - 0.5), (0.5, high - 0.5), (0.5, 0.5))
+    return Picture(wide, high, (Curve(box, INK, 0.9), *moved(body, 10.0, 5.0)))
+
+
+def _signatures(wide: float) -> Picture:
+    half = 0.5 * (wide - _MIDDLE)
+    boxes = []
+    for title in SIGNATURES:
+        parts: list[Picture] = [blank(half, 4.0), paragraph(title, half, TEXT, bold=True)]
+        for label in ("Name", "Signature", "Date"):
+            line = Curve(((50.0, 1.0), (half, 1.0)), INK, 0.6)
+            parts.append(Picture(half, 21.0, (Words((0.0, 2.0), label, SMALL, SOFT), line)))
+        boxes.append(stacked(parts))
+    return beside(boxes, _MIDDLE)

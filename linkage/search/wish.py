@@ -1,0 +1,264 @@
+r"""The wishes as rows of numbers for many candidates at once, with their slopes.
+
+Two sorts of rows. A *near* row is how far a figure is from what is wished, over what is allowed: 1 and
+less is met, and nearer is better. A *floor* row is how far a figure is beyond what it may be, over a
+scale of its own: 0 and less is met, and more of it is worth nothing. What the verdict holds a design to
+is always a floor: the mismatch in each region of the travel, the transmission angle, the toggle margin,
+wide open reached, cable and pedal enough.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from itertools import combinations
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linkage import closure
+from linkage.answers.mismatch import REGION
+from linkage.motion.assembly import Joint
+from linkage.search.made import mismatch_as_made
+from linkage.search.returning import closing_torque
+from linkage.search.slopes import pin_slope
+from linkage.search.task import Look, Task, look
+
+Floats = NDArray[np.float64]
+
+#: how near a figure must come that has no tolerance of its own: share of a ratio, share of the opening, mm
+RATIO_WITHIN, OPENING_WITHIN, TRAVEL_WITHIN = 0.02, 0.01, 0.25
+
+#: a floor row of 1 is so much beyond: degrees, mm, share of a torque
+_ANGLE_SCALE, _LENGTH_SCALE, _TORQUE_SCALE = 2.0, 1.0, 0.05
+
+#: weight of the largest floor row against the largest near row
+PENALTY = 100.0
+
+_LEAST_LIMIT = 1e-3  # [deg]
+_TOGGLED = 3.0  # a floor row of a link that comes to a toggle within the margin
+_STEP = 1e-5  # of a dimension's range, where a slope is found by difference
+
+
+class Row(NamedTuple):
+    """Some rows of one wish: ``name`` of its figure, whether they are ``near`` rows, values (r, n), slopes (r, d, n)."""
+
+    name: str
+    near: bool
+    value: Floats
+    slope: Floats
+
+
+class Rows(NamedTuple):
+    """All rows of n candidates: near and floor values (k, n), slopes (k, d, n) per unit of each dimension,
+    and the figure that each row is of. A candidate that is not ``sound`` has ``inf`` in every row."""
+
+    near: Floats
+    floor: Floats
+    near_slope: Floats
+    floor_slope: Floats
+    near_names: tuple[str, ...]
+    floor_names: tuple[str, ...]
+
+    def worst(self) -> Floats:
+        """The largest near row and a hundred times the largest floor row above 0, (n,): smaller is better."""
+        return np.asarray(np.max(np.abs(self.near), axis=0) + PENALTY * self.beyond())
+
+    def beyond(self) -> Floats:
+        """The largest floor row, not less than 0, (n,)."""
+        return np.max(self.floor, axis=0, initial=0.0)
+
+
+def rows(task: Task, x: Floats, nodes: int) -> Rows:
+    """Rows of candidates ``x`` (d, n), looked at in ``nodes`` positions of their travel."""
+    with np.errstate(all="ignore"):
+        seen = look(task, x, nodes)
+        found = [*_mismatch(seen), *_stops(seen), *_progression(seen), *_cable(seen), *_links(seen)]
+        found += _by_difference(task, seen, x)
+    d, n = x.shape
+    empty = Row("", True, np.zeros((1, n)), np.zeros((1, d, n)))
+    near = [row for row in found if row.near] or [empty]
+    floor = [row for row in found if not row.near] or [empty]
+
+    def values(of: list[Row]) -> Floats:
+        value = np.concatenate([row.value for row in of])
+        return np.where(seen.sound & np.isfinite(value).all(axis=0), value, np.inf)
+
+    def names(of: list[Row]) -> tuple[str, ...]:
+        return tuple(row.name for row in of for _ in row.value)
+
+    return Rows(
+        values(near), values(floor),
+        np.concatenate([row.slope for row in near]), np.concatenate([row.slope for row in floor]),
+        names(near), names(floor),
+    )  # fmt: skip
+
+
+def _mismatch(seen: Look) -> Iterator[Row]:
+    """Every pair of shafts at every position: over the wish, and beyond the limit of the verdict there."""
+    if len(seen.plate) < 2:
+        return
+    limits, n = seen.task.rig.limits, seen.nodes
+    opened = seen.plate[0, :n] - seen.plate[0, 0]
+    limit = np.where(opened < REGION, limits.mismatch_off_idle, limits.mismatch)
+    limit = np.where(opened > opened[-1] - REGION, limits.mismatch_at_wide_open, limit)
+    limit[0] = limits.mismatch_at_idle
+    limit = np.maximum(limit, _LEAST_LIMIT)
+    wished = limit if seen.task.wish.mismatch is None else np.minimum(limit, seen.task.wish.mismatch)
+    for i, j in combinations(range(len(seen.plate)), 2):
+        apart = seen.plate[i, :n] - seen.plate[j, :n]
+        slope = np.swapaxes(seen.plate_slope[i, :, :n] - seen.plate_slope[j, :, :n], 0, 1)
+        yield Row("mismatch", True, apart / wished, slope / wished[:, None])
+        for sign in (1.0, -1.0):
+            yield Row("mismatch limit", False, sign * apart / limit - 1.0, sign * slope / limit[:, None])
+
+
+def _stops(seen: Look) -> Iterator[Row]:
+    """What every shaft lacks at the opening stop, and how far stops of one side are from being met together."""
+    rig, wish, last = seen.task.rig, seen.task.wish, seen.nodes - 1
+    d, n = seen.shift.shape[0], seen.shift.shape[2]
+    lacks: dict[int, list[tuple[Floats, Floats]]] = {0: [], last: []}
+    for row, key, sign in ((0, "idle", -1.0), (last, "wide_open", 1.0)):
+        for i, name in enumerate(rig.shaft):
+            path = f"shaft.{name}.plate_angle.{key}"
+            at_stop = np.zeros((d, n))
+            if path in seen.task.paths:
+                at_stop[seen.task.paths.index(path)] = 1.0
+            lack = sign * (seen.train.dims[path] - seen.plate[i, row])
+            lacks[row].append((lack, sign * (at_stop - seen.plate_slope[i, :, row])))
+    for value, slope in lacks[last]:
+        over = (value - rig.limits.wide_open_shortfall) / _ANGLE_SCALE
+        yield Row("wide_open_shortfall", False, over[None], slope[None] / _ANGLE_SCALE)
+    if wish.stops_together is not None:
+        for row in (0, last):
+            for (one, by_one), (other, by_other) in combinations(lacks[row], 2):
+                apart, slope = one - other, by_one - by_other
+                yield Row(
+                    "stops_together", True, apart[None] / wish.stops_together, slope[None] / wish.stops_together
+                )
+
+
+def _progression(seen: Look) -> Iterator[Row]:
+    wish, nodes = seen.task.wish, seen.nodes
+    plate, slope = seen.plate[0], seen.plate_slope[0]
+    if wish.progression_ratio is not None:
+        rate = _rates(nodes)
+        per = [(plate[:nodes], slope[:, :nodes], 1.0)]
+        if seen.line is not None:
+            run, by_run = seen.run
+            per.append((run[:nodes], by_run[:, :nodes], -1.0))
+        ratio, relative = np.ones(plate.shape[1:]), np.zeros((slope.shape[0], slope.shape[2]))
+        for value, by, power in per:
+            first, last = np.tensordot(rate, value, axes=(1, 0))
+            by_first, by_last = (np.tensordot(by, line, axes=(1, 0)) for line in rate)
+            ratio = ratio * (last / first) ** power
+            relative = relative + power * (by_last / last - by_first / first)
+        size = RATIO_WITHIN * wish.progression_ratio
+        yield Row("progression_ratio", True, (ratio[None] - wish.progression_ratio) / size, (ratio * relative / size)[None])
+    for i, (_, opening) in enumerate(wish.progression or ()):
+        whole, by_whole = plate[nodes - 1] - plate[0], slope[:, nodes - 1] - slope[:, 0]
+        share = (plate[seen.asked + i] - plate[0]) / whole
+        by = (slope[:, seen.asked + i] - slope[:, 0] - share * by_whole) / whole
+        yield Row("progression", True, (share - opening)[None] / OPENING_WITHIN, by[None] / OPENING_WITHIN)
+
+
+def _rates(nodes: int) -> Floats:
+    """Derivative by the share of the travel at its two ends, from the values at the Chebyshev positions, (2, nodes).
+
+    L. N. Trefethen, *Spectral Methods in MATLAB*, SIAM 2000, ch. 6 (from memory).
+    """
+    j = np.arange(nodes)
+    x = np.cos(np.pi * j / (nodes - 1))
+    weight = np.where((j == 0) | (j == nodes - 1), 2.0, 1.0) * (-1.0) ** j
+    first = np.zeros(nodes)
+    first[1:] = weight[0] / weight[1:] / (x[0] - x[1:])
+    first[0] = -first[1:].sum()
+    return -2.0 * np.stack([first, -first[::-1]])  # share = (1 - x) / 2
+
+
+def _cable(seen: Look) -> Iterator[Row]:
+    rig, wish, last = seen.task.rig, seen.task.wish, seen.nodes - 1
+    if seen.line is None or rig.cable is None:
+        return
+    run, slope = seen.run
+    taken, by = run[0] - run[last], slope[:, 0] - slope[:, last]
+    way = np.sign(taken)
+    taken, by = way * taken, way * by
+    if wish.cable_travel is not None:
+        yield Row("cable_travel", True, (taken[None] - wish.cable_travel) / TRAVEL_WITHIN, by[None] / TRAVEL_WITHIN)
+    pad = rig.pedal.travel if rig.pedal is not None else None
+    for name, has, ratio in (
+        ("cable_travel", rig.cable.travel, 1.0),
+        ("pedal_travel", pad, rig.pedal.ratio if rig.pedal is not None else 1.0),
+    ):
+        if has is not None and seen.task.pulls:
+            over = ((taken + rig.cable.free_play) * ratio - has) / _LENGTH_SCALE
+            yield Row(name, False, over[None], by[None] * ratio / _LENGTH_SCALE)
+
+
+def _links(seen: Look) -> Iterator[Row]:
+    """The transmission angle of every link at every position, and whether it closes beyond the ends."""
+    n, least = seen.nodes, max(seen.task.rig.limits.transmission_angle, seen.task.wish.transmission_angle or 0.0)
+    for joint in seen.links():
+        angle, slope = transmission(seen, joint)
+        slope = np.swapaxes(slope, 0, 1)
+        yield Row("transmission_angle", False, (least - angle[:n]) / _ANGLE_SCALE, -slope[:n] / _ANGLE_SCALE)
+        beyond = np.where(np.isnan(angle[n:]), _TOGGLED, -angle[n:] / _ANGLE_SCALE)
+        yield Row("toggle_margin", False, beyond, np.nan_to_num(-slope[n:] / _ANGLE_SCALE))
+
+
+def transmission(seen: Look, joint: Joint) -> tuple[Floats, Floats]:
+    """Transmission angle [deg] of a link from the nearer dead point and its slopes, (P + 2, n) and (d, P + 2, n)."""
+    assert joint.driving is not None
+    assert joint.driven is not None
+    upto, step = slice(0, seen.asked), joint.step
+    there, here = ((p[0], p[1]) for p in (seen.pose[step.driving], seen.pose[step.driven]))
+    first, second = seen.turned(step.driving), seen.turned(step.driven)
+    u = joint.driven.u
+    end = closure.pin(joint.driven, *here)
+    out = closure.minus(end, joint.driven.centre)
+    arm = (out[0] / joint.driven.r, out[1] / joint.driven.r, out[2] / joint.driven.r)
+    side = closure.cross(u, arm)
+    link = closure.minus(closure.pin(joint.driving, *there), end)
+    along, across = closure.dot(link, arm), closure.dot(link, side)
+    size = along * along + across * across
+    angle = np.arctan2(np.abs(across), np.abs(along))
+    found = np.empty_like(seen.shift)
+    moves = zip(
+        seen.moves(step.driving, step.arms[0], joint.driving), seen.moves(step.driven, step.arms[1], joint.driven),
+        strict=True,
+    )  # fmt: skip
+    for i, (one, other) in enumerate(moves):
+        x, y, z = (
+            p - q for p, q in zip(
+                pin_slope(joint.driving, one, first[i], *there), pin_slope(joint.driven, other, second[i], *here),
+                strict=True,
+            )
+        )  # fmt: skip
+        turned = second[i] + (other.angle if other is not None else 0.0)
+        by_along = closure.dot((x, y, z), arm) + turned * across
+        by_across = closure.dot((x, y, z), side) - turned * along
+        found[i] = (np.abs(along) * np.sign(across) * by_across - np.abs(across) * np.sign(along) * by_along) / size
+    return np.degrees(angle)[upto], np.degrees(found)[:, upto]
+
+
+def _by_difference(task: Task, seen: Look, x: Floats) -> Iterator[Row]:
+    """What has no slope of its own: torques of the springs and the sums of the tolerances."""
+    wish = task.wish
+    if wish.closing_torque is not None and task.rig.spring:
+        size = max(_TORQUE_SCALE * wish.closing_torque, 1e-3)
+        value, slope = _differenced(task, seen, x, closing_torque)
+        yield Row("closing_torque", False, (wish.closing_torque - value) / size, -slope / size)
+    if wish.mismatch_as_made is not None:
+        value, slope = _differenced(task, seen, x, mismatch_as_made)
+        yield Row("mismatch_as_made", True, value / wish.mismatch_as_made, slope / wish.mismatch_as_made)
+
+
+def _differenced(task: Task, seen: Look, x: Floats, figure: Callable[[Look], Floats]) -> tuple[Floats, Floats]:
+    """A figure (r, n) and its slopes (r, d, n) by difference."""
+    d, n = x.shape
+    step = _STEP * (task.high - task.low)
+    moved = np.repeat(x[:, None], d, axis=1) + np.diag(step)[:, :, None]  # (d, d, n)
+    value = figure(seen)
+    there = figure(look(task, moved.reshape(d, d * n), seen.nodes)).reshape(len(value), d, n)
+    return value, (there - value[:, None]) / step[:, None]

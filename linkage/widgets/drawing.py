@@ -1,0 +1,153 @@
+"""What the bench draws, as plain numbers: every point of the linkage over the travel, every curve.
+
+Lengths are in the design's own unit, angles in degrees, arrays over :data:`POSITIONS` positions from
+the closing stop to the opening stop; the front end only scales and draws.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from linkage import closure
+from linkage.answers import joints
+from linkage.answers.mismatch import regions, spread
+from linkage.motion import Motion
+from linkage.parts import SIGN, Cable, Linkage, Member, Point, Shaft
+from linkage.plots import style
+from linkage.plots.views import VIEWS, bore_axis, hubs, pins, views_needed
+from linkage.quantities import own_scale, own_unit
+
+POSITIONS = 61
+
+Json = dict[str, Any]
+
+
+def parts(rig: Linkage) -> Json:
+    """What there is to draw, apart from where it stands."""
+    pens = style.pens(rig.shaft)
+    cable = rig.cable
+    return {
+        "unit": own_unit(rig.units, "length"),
+        "members": {
+            name: {
+                "shaft": name in rig.shaft,
+                "colour": pens[name].colour if name in pens else style.INK,
+                "axis": member.axis,
+                "arms": [f"{name}.{arm}" for arm in member.arm],
+            }
+            for name, member in rig.members.items()
+        },
+        "links": {name: link.joins for name, link in rig.link.items()},
+        "couplings": [{"joins": c.joins, "ratio": c.ratio} for c in rig.coupling.values()],
+        "cable": None if cable is None else {"pin": cable.pulls, "quadrant": cable.quadrant, "axis": cable.casing_axis},
+        "springs": {name: s.pulls for name, s in rig.spring.items() if s.pulls is not None},
+        "driver": rig.driver,
+        "views": {name: {"right": v.right, "up": v.up, "out": v.out, "seen": v.seen} for name, v in VIEWS.items()},
+        "seen_from": rig.seen_from,
+    }
+
+
+def needed_views(run: Motion) -> tuple[str, ...]:
+    """The views that show all of a linkage."""
+    return views_needed(run)
+
+
+def moving(run: Motion) -> Json:
+    """Where everything stands through the travel of a motion, and its curves."""
+    rig = run.rig
+    scale = own_scale(rig.units, "length")
+    early, late = regions(run)
+    first, last = run.ends
+    at = run.at([early, late]).fraction if last != first else np.array([0.0, 1.0])
+    limits = rig.limits
+    return {
+        "fraction": _short(run.fraction, 5),
+        "by_cable": run.by_cable,
+        "cable": None if run.cable is None else _short(run.cable / scale, 3),
+        "pedal": None if run.pedal is None else _short(run.pedal / scale, 2),
+        "pivots": {name: _short(np.array(member.pivot) / scale, 4) for name, member in rig.members.items()},
+        "pins": {name: _short(place.T / scale, 4) for name, place in pins(run).items()},
+        "hubs": {name: _short(place / scale, 4) for name, place in hubs(run).items()},
+        "turns": {name: _short(turn, 3) for name, turn in run.member_turn.items()},
+        "plates": {name: _plate(run, shaft, scale) for name, shaft in rig.shaft.items() if shaft.bore is not None},
+        "casing": None if rig.cable is None else _cable(rig, rig.cable, scale),
+        "anchors": {
+            name: _short(np.array(spring.anchor) / scale, 4)
+            for name, spring in rig.spring.items()
+            if spring.anchor is not None
+        },
+        "lengths": {name: round(length / scale, 4) for name, length in joints.lengths(run).items()},
+        "opening": {name: _short(angle, 3) for name, angle in run.plate_angle.items()},
+        "mismatch": _short(spread(run), 4) if len(rig.shaft) > 1 else None,
+        "regions": [float(at[0]), float(at[1])],
+        "limits": [limits.mismatch_off_idle, limits.mismatch, limits.mismatch_at_wide_open, limits.mismatch_at_idle],
+        "transmission": {
+            name: _short(np.minimum(angle, 180.0 - angle), 2) for name, angle in joints.transmission_angles(run).items()
+        },
+        "least_transmission": limits.transmission_angle,
+    }
+
+
+def _short(values: ArrayLike, digits: int) -> Any:
+    """Numbers as a list, rounded to what a screen can show; what is not known is None."""
+    found = np.round(np.asarray(values, float), digits)
+    whole = found + 0.0  # no negative nought
+    if np.all(np.isfinite(whole)):
+        return whole.tolist()
+    return np.where(np.isfinite(whole), whole.astype(object), None).tolist()
+
+
+def _plate(run: Motion, shaft: Shaft, scale: float) -> Json:
+    """A plate seen edge-on: half its width, the bore's direction, and the plane it turns in."""
+    along = bore_axis(shaft.axis)
+    across = closure.cross(along, shaft.axis)  # the plate at 0 degrees, square to the bore
+    assert shaft.bore is not None
+    return {
+        "bore": round(shaft.bore / scale, 4),
+        "half": round(0.5 * shaft.bore / scale / math.cos(math.radians(shaft.plate_angle.shut)), 4),
+        "along": along,
+        "across": across,
+        "turned": closure.cross(shaft.axis, across),
+        "angle": _short(run.plate_angle[shaft.name] * SIGN[shaft.opens], 3),
+    }
+
+
+def _cable(rig: Linkage, cable: Cable, scale: float) -> Json:
+    """The casing end and, on a quadrant, its radius and where the cable leaves it."""
+    if cable.quadrant is None:
+        return {"end": _short(np.array(cable.casing_end) / scale, 4)}
+    assert cable.radius is not None
+    driver = rig.members[cable.quadrant]
+    leaves, end = _off_quadrant(driver, cable.radius, SIGN[cable.pull_turns or "ccw"], cable.casing_end)
+    return {
+        "end": _short(end / scale, 4),
+        "given": cable.casing_end is not None,
+        "leaves": _short(leaves / scale, 4),
+        "radius": cable.radius / scale,
+        "sense": SIGN[cable.pull_turns or "ccw"],
+    }
+
+
+def _off_quadrant(
+    driver: Member, radius: float, sense: float, casing: Point | None
+) -> tuple[np.ndarray[Any, np.dtype[np.float64]], np.ndarray[Any, np.dtype[np.float64]]]:
+    """Where a cable leaves its quadrant so that a pull turns it by ``sense``, and where it goes [mm].
+
+    Without a casing end it is taken to leave level, from the quadrant's top.
+    """
+    pivot = np.array(driver.pivot)
+    up = np.array(bore_axis(driver.axis))
+    right = np.array(closure.cross(tuple(up), driver.axis))
+    if casing is not None:
+        out = np.array(casing) - pivot
+        x, y = float(out @ right), float(out @ up)
+        apart = math.hypot(x, y)
+        if apart > radius:
+            angle = math.atan2(y, x) - sense * math.acos(radius / apart)
+            return pivot + radius * (math.cos(angle) * right + math.sin(angle) * up), np.array(casing)
+    leaves = pivot + radius * up
+    return leaves, leaves - sense * 2.2 * radius * right

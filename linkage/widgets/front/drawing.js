@@ -1,0 +1,373 @@
+// The drawing: levers, links, plates, cable and springs, with handles to drag.
+
+const HUB = 6; // half width of a lever at its pivot, at its pin [px]
+const EYE = 3.6;
+const AIR = [30, 26]; // left free beside and above the linkage [px]
+const STEPS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
+
+class Drawing {
+  constructor(design, { drag, grab }) {
+    this.scene = new Scene(design.parts);
+    this.parts = design.parts;
+    this.drag = drag;
+    this.grab = grab;
+    this.size = [0, 0];
+    this.gestures = 0;
+    this.svg = s("svg", { class: "lb-drawing", role: "group" });
+    const layers = ["under", "paths", "ghost", "plates", "arms", "links", "cable", "pivots", "names", "handles"];
+    this.board = new Board(this.svg, layers);
+    this.gone = h("p", { class: "lb-gone", hidden: true });
+    this.views = h("div", { class: "lb-views", role: "group", "aria-label": "View" });
+    for (const name of design.views) {
+      const press = () => this.show(name);
+      const made = h("button", { type: "button", class: "lb-button lb-small", "data-view": name, onclick: press }, name);
+      if (design.views.length > 1) this.views.append(made);
+    }
+    const refit = button("", "Fit", () => this.refit(), { kind: "lb-small" });
+    refit.title = "Fit the drawing into its frame again";
+    this.views.append(refit);
+    this.element = h("div", { class: "lb-stage" }, this.svg, this.gone, this.views);
+    this.show("front");
+  }
+
+  show(name) {
+    this.scene.look(name);
+    for (const made of this.views.children) {
+      if (made.dataset.view) made.setAttribute("aria-pressed", made.dataset.view === name);
+    }
+    const from = name === "front" && this.parts.seen_from ? `, from ${this.parts.seen_from}` : "";
+    this.svg.setAttribute("aria-label", `Drawing of the linkage, ${this.scene.view.seen.toLowerCase()}${from}`);
+    this.refit();
+  }
+
+  refit() {
+    this.box = null;
+    if (this.last) this.paint(...this.last);
+  }
+
+  resize() {
+    const { clientWidth, clientHeight } = this.element;
+    if (clientWidth === this.size[0] && clientHeight === this.size[1]) return false;
+    this.size = [clientWidth, clientHeight];
+    dress(this.svg, { viewBox: `0 0 ${clientWidth} ${clientHeight}`, width: clientWidth, height: clientHeight });
+    this.box = null;
+    return true;
+  }
+
+  /** Scale and shift so that a frame fills the picture; it grows when something leaves it, and keeps still else. */
+  fit(frame) {
+    const inside = this.box && [0, 1].every((k) => frame[0][k] >= this.box[0][k] && frame[1][k] <= this.box[1][k]);
+    if (inside) return;
+    const spare = [0, 1].map((k) => (this.box ? 0.04 : 0) * (frame[1][k] - frame[0][k]));
+    this.box = this.box
+      ? [[0, 1].map((k) => Math.min(this.box[0][k], frame[0][k] - spare[k])), [0, 1].map((k) => Math.max(this.box[1][k], frame[1][k] + spare[k]))]
+      : frame;
+    const [low, high] = this.box;
+    const free = [0, 1].map((k) => Math.max(this.size[k] - 2 * AIR[k], 20));
+    this.scale = Math.min(...[0, 1].map((k) => free[k] / Math.max(high[k] - low[k], 1e-6)));
+    this.shift = [
+      0.5 * this.size[0] - this.scale * 0.5 * (low[0] + high[0]),
+      0.5 * this.size[1] + this.scale * 0.5 * (low[1] + high[1]),
+    ];
+  }
+
+  on([x, y]) {
+    return [px(this.shift[0] + this.scale * x), px(this.shift[1] - this.scale * y)];
+  }
+
+  off([x, y]) {
+    return [(x - this.shift[0]) / this.scale, (this.shift[1] - y) / this.scale];
+  }
+
+  /** Draw a motion at a position; `kept` is drawn behind it, dashed. Without a motion `why` is said instead. */
+  paint(motion, position, kept, keptPosition, why) {
+    this.last = [motion, position, kept, keptPosition, why];
+    if (!this.size[0]) return;
+    this.gone.hidden = !why;
+    say(this.gone, why || "");
+    const { board } = this;
+    board.begin();
+    if (motion) {
+      const frame = this.scene.frame(motion);
+      this.fit(frame);
+      const arms = Object.keys(motion.hubs).map((name) => this.armLength(motion, name)).sort((a, b) => a - b);
+      this.zoom = arms.length ? Math.min(Math.max(arms[arms.length >> 1] / 34, 0.55), 1.15) : 1;
+      if (kept) this.ghost(kept, keptPosition);
+      this.still(motion);
+      this.moving(motion, position);
+      this.handles(motion, position);
+    }
+    board.end();
+  }
+
+  armLength(motion, name) {
+    const a = this.scene.flat(motion.hubs[name]);
+    const b = this.scene.pin(motion, name, 0);
+    return this.scale * Math.hypot(b[0] - a[0], b[1] - a[1]);
+  }
+
+  still(motion) {
+    const { board, scene, parts } = this;
+    for (const name in motion.plates) {
+      if (!scene.endOn(name)) continue;
+      const corners = scene.bore(motion, name).map((p) => this.on(p));
+      board.put("under", `bore ${name}`, "path", { class: "lb-bore", d: `M${corners.join("L")}Z` });
+      board.put("under", `walls ${name}`, "path", { class: "lb-wall", d: `M${corners[0]}L${corners[1]}M${corners[2]}L${corners[3]}` });
+    }
+    for (const name in motion.pins) {
+      const points = scene.path(motion, name).filter((_, i) => i % 3 === 0).map((p) => this.on(p));
+      board.put("paths", name, "path", { class: "lb-path", d: `M${points.join("L")}` });
+    }
+    for (const name in parts.members) this.axis(motion, name);
+    parts.couplings.forEach((joint, i) => this.coupling(motion, joint, i));
+    this.names(motion);
+  }
+
+  /** A fixed axis: a bearing seen end-on, or a rod seen from the side. */
+  axis(motion, name) {
+    const { board, scene, parts, zoom } = this;
+    const member = parts.members[name];
+    const at = this.on(scene.flat(motion.pivots[name]));
+    if (!scene.endOn(name)) {
+      const way = scene.flat(member.axis);
+      const size = Math.hypot(...way) || 1;
+      const reach = [0, ...member.arms.map((arm) => {
+        const hub = this.on(scene.flat(motion.hubs[arm]));
+        return ((hub[0] - at[0]) * way[0] - (hub[1] - at[1]) * way[1]) / size;
+      })];
+      const end = (d) => [px(at[0] + (d * way[0]) / size), px(at[1] - (d * way[1]) / size)];
+      const d = `M${end(Math.min(...reach) - 10)}L${end(Math.max(...reach) + 10)}`;
+      board.put("under", `rod ${name}`, "path", { class: "lb-rod", d, stroke: member.colour });
+      return;
+    }
+    if (!motion.plates[name]) {
+      const r = 15 * zoom;
+      const [x, y] = at;
+      const ground = `M${at}l${px(-0.6 * r)} ${px(r)}h${px(1.2 * r)}ZM${px(x - r)} ${px(y + r)}h${px(2 * r)}`;
+      board.put("under", `ground ${name}`, "path", { class: "lb-ground", d: ground });
+    }
+    const hollow = !member.shaft;
+    const look = { cx: at[0], cy: at[1], stroke: member.colour };
+    board.put("pivots", `${name} ring`, "circle", { ...look, class: "lb-pivot", r: px((hollow ? 5.2 : 4.4) * zoom), fill: hollow ? "#fff" : member.colour });
+    board.put("pivots", `${name} dot`, "circle", { ...look, r: px(1.7 * zoom), fill: hollow ? member.colour : "#fff", stroke: "none" });
+  }
+
+  coupling(motion, joint, i) {
+    const { board, scene } = this;
+    const [a, b] = joint.joins.map((name) => this.on(scene.flat(motion.pivots[name])));
+    const apart = Math.hypot(b[0] - a[0], b[1] - a[1]);
+    if (apart < 1) return;
+    if (joint.ratio > 0) {
+      board.put("under", `coupling ${i}`, "path", { class: "lb-joined", d: `M${a}L${b}` });
+    } else if (scene.endOn(joint.joins[0])) {
+      const share = Math.abs(joint.ratio) / (1 + Math.abs(joint.ratio));
+      [[a, share], [b, 1 - share]].forEach(([at, part], k) =>
+        board.put("under", `pitch ${i} ${k}`, "circle", { class: "lb-pitch", cx: at[0], cy: at[1], r: px(part * apart) }));
+    }
+  }
+
+  /** Names under the bores, or on the side of a pivot that its arms leave free; what coincides shares a line. */
+  names(motion) {
+    const groups = new Map();
+    for (const name in this.parts.members) {
+      const at = this.on(this.scene.flat(motion.pivots[name]));
+      const spot = at.map((v) => Math.round(v / 8)).join();
+      groups.set(spot, { at, names: [...(groups.get(spot)?.names ?? []), name] });
+    }
+    for (const { at, names } of groups.values()) {
+      const [name] = names;
+      const plate = motion.plates[name];
+      const boreDown = plate && this.scene.endOn(name) ? 0.72 * plate.bore * this.scale : 20 * this.zoom;
+      const colour = names.length === 1 ? this.parts.members[name].colour : "#1b1f24";
+      const given = { class: "lb-name", x: at[0], y: px(at[1] + boreDown + 14), fill: colour, "text-anchor": "middle" };
+      this.board.put("names", `member ${name}`, "text", given, names.join(", "));
+    }
+  }
+
+  moving(motion, position) {
+    const { board, scene, parts } = this;
+    for (const name in motion.plates) {
+      if (!scene.endOn(name)) continue;
+      const [a, b] = scene.plate(motion, name, position).map((p) => this.on(p));
+      board.put("plates", name, "line", { class: "lb-plate", x1: a[0], y1: a[1], x2: b[0], y2: b[1] });
+    }
+    for (const name in parts.members) {
+      const { arms, colour } = parts.members[name];
+      for (const arm of arms) {
+        const hub = this.on(scene.flat(motion.hubs[arm]));
+        const pin = this.on(scene.pin(motion, arm, position));
+        const d = lever(hub, pin, HUB * this.zoom, (EYE + 1) * this.zoom);
+        board.put("arms", arm, "path", { class: "lb-arm", d, stroke: colour, fill: colour });
+      }
+    }
+    for (const name in parts.links) this.link(motion, name, position);
+    this.cable(motion, position);
+    for (const name in parts.springs) {
+      const a = this.on(scene.pin(motion, parts.springs[name], position));
+      const b = this.on(scene.flat(motion.anchors[name]));
+      board.put("cable", `spring ${name}`, "path", { class: "lb-spring", d: coil(a, b) });
+    }
+  }
+
+  link(motion, name, position) {
+    const { board, scene, parts } = this;
+    const [a, b] = parts.links[name].joins.map((pin) => this.on(scene.pin(motion, pin, position)));
+    board.put("links", name, "line", { class: "lb-link", x1: a[0], y1: a[1], x2: b[0], y2: b[1] });
+    [a, b].forEach((p, i) => board.put("links", `${name} eye ${i}`, "circle", { class: "lb-eye", cx: p[0], cy: p[1], r: px(EYE * this.zoom) }));
+    const run = Math.hypot(b[0] - a[0], b[1] - a[1]);
+    if (run < 46) return;
+    const up = b[0] >= a[0] ? 1 : -1;
+    const side = [(up * (b[1] - a[1])) / run, (-up * (b[0] - a[0])) / run];
+    const at = [0, 1].map((k) => px(0.5 * (a[k] + b[k]) + 11 * side[k]));
+    const digits = parts.unit === "in" ? 3 : 2;
+    const text = `${name}  ${read(motion.lengths[name], digits - 1)}`;
+    board.put("names", `link ${name}`, "text", { class: "lb-length", x: at[0], y: at[1], "text-anchor": "middle", dy: "0.35em" }, text);
+  }
+
+  cable(motion, position) {
+    const { board, scene, parts, zoom } = this;
+    const { casing } = motion;
+    if (!casing) return;
+    const end = this.on(scene.flat(casing.end));
+    let from = null;
+    if (casing.radius) {
+      if (!scene.endOn(parts.driver)) return;
+      const centre = this.on(scene.flat(motion.pivots[parts.driver]));
+      const r = casing.radius * this.scale;
+      board.put("under", "quadrant", "circle", { class: "lb-quadrant", cx: centre[0], cy: centre[1], r: px(r) });
+      from = this.on(scene.flat(casing.leaves));
+      const facing = Math.sign(scene.facing(parts.members[parts.driver].axis));
+      const start = Math.atan2(centre[1] - from[1], from[0] - centre[0]) + 0.35 * casing.sense * facing;
+      const last = motion.turns[parts.driver].length - 1;
+      const turn = (facing * (between(motion.turns[parts.driver], position) - motion.turns[parts.driver][last]) * Math.PI) / 180;
+      const spoke = [px(centre[0] + r * Math.cos(start + turn)), px(centre[1] - r * Math.sin(start + turn))];
+      board.put("cable", "spoke", "line", { class: "lb-spoke", x1: centre[0], y1: centre[1], x2: spoke[0], y2: spoke[1] });
+    } else {
+      from = this.on(scene.pin(motion, parts.cable.pin, position));
+    }
+    board.put("cable", "run", "line", { class: "lb-inner", x1: from[0], y1: from[1], x2: end[0], y2: end[1] });
+    let way = [end[0] - from[0], end[1] - from[1]];
+    const axis = parts.cable.axis && scene.flat(parts.cable.axis);
+    if (axis && Math.hypot(...axis) > 0.2) {
+      const sense = Math.sign(axis[0] * way[0] - axis[1] * way[1]) || 1;
+      way = [sense * axis[0], -sense * axis[1]];
+    }
+    const size = Math.hypot(...way) || 1;
+    const at = (along, across) => `${px(end[0] + (zoom * (along * way[0] - across * way[1])) / size)} ${px(end[1] + (zoom * (along * way[1] + across * way[0])) / size)}`;
+    const d = `M${at(0, -6)}L${at(0, 6)}M${at(0, -3.4)}L${at(26, -3.4)}M${at(0, 3.4)}L${at(26, 3.4)}M${at(5, 0)}L${at(24, 0)}M${at(19, -2.6)}L${at(25, 0)}L${at(19, 2.6)}`;
+    board.put("cable", "casing", "path", { class: "lb-casing", d });
+  }
+
+  /** The kept design at its own position: centre lines only, dashed. */
+  ghost(kept, position) {
+    const { board, scene, parts } = this;
+    const lines = [];
+    for (const name in parts.members) {
+      for (const arm of parts.members[name].arms) lines.push([scene.flat(kept.hubs[arm]), scene.pin(kept, arm, position)]);
+    }
+    for (const name in parts.links) lines.push(parts.links[name].joins.map((pin) => scene.pin(kept, pin, position)));
+    for (const name in kept.plates) if (scene.endOn(name)) lines.push(scene.plate(kept, name, position));
+    const d = lines.map(([a, b]) => `M${this.on(a)}L${this.on(b)}`).join("");
+    board.put("ghost", "kept", "path", { class: "lb-kept", d });
+  }
+
+  // ---- handles ---------------------------------------------------------------------------------
+
+  handles(motion, position) {
+    const { scene, parts } = this;
+    for (const name in motion.pins) {
+      const member = name.slice(0, name.indexOf("."));
+      if (Math.abs(scene.facing(parts.members[member].axis)) > 0.2) {
+        this.handle(`pin:${name}`, `Pin ${name.slice(member.length + 1)} of ${member}`, scene.pin(motion, name, position));
+      }
+    }
+    for (const name in parts.members) {
+      if (!parts.members[name].shaft) this.handle(`pivot:${name}`, `Pivot of ${name}`, scene.flat(motion.pivots[name]));
+    }
+    for (const name in motion.anchors) this.handle(`anchor:${name}`, `Anchor of spring ${name}`, scene.flat(motion.anchors[name]));
+    if (motion.casing && (!motion.casing.radius || motion.casing.given)) {
+      this.handle("casing:", "End of the cable's casing", scene.flat(motion.casing.end));
+    }
+  }
+
+  handle(name, words, point) {
+    const [x, y] = this.on(point);
+    const digits = this.parts.unit === "in" ? 3 : 1;
+    const told = `${words}, ${read(point[0], digits)} right, ${read(point[1], digits)} up ${this.parts.unit}. Drag it, or move it with the arrow keys.`;
+    const made = this.board.put("handles", name, "circle", { class: "lb-handle", cx: x, cy: y, r: 11 });
+    made.point = point;
+    if (made.told !== told) {
+      made.told = told;
+      made.setAttribute("aria-label", told);
+    }
+    if (made.ready) return;
+    made.ready = true;
+    dress(made, { tabindex: 0, role: "button", "aria-roledescription": "handle" });
+    made.append(s("title", {}, `${words}: drag it`));
+    made.addEventListener("pointerdown", (event) => this.seize(event, name, made));
+    made.addEventListener("keydown", (event) => this.nudge(event, name, made));
+  }
+
+  seize(event, name, made) {
+    if (event.button !== 0) return;
+    event.preventDefault();
+    made.focus({ preventScroll: true });
+    made.setPointerCapture(event.pointerId);
+    const at = this.grab();
+    const gesture = `${name}#${(this.gestures += 1)}`;
+    const corner = this.svg.getBoundingClientRect();
+    const start = this.on(made.point);
+    const away = [start[0] - (event.clientX - corner.left), start[1] - (event.clientY - corner.top)];
+    const move = (now) => {
+      const frame = this.svg.getBoundingClientRect();
+      const to = this.off([now.clientX - frame.left + away[0], now.clientY - frame.top + away[1]]);
+      this.drag(name, to, at, this.scene.name, gesture, now.timeStamp);
+    };
+    const end = () => {
+      made.removeEventListener("pointermove", move);
+      made.classList.remove("lb-held");
+    };
+    made.classList.add("lb-held");
+    made.addEventListener("pointermove", move);
+    made.addEventListener("lostpointercapture", end, { once: true });
+  }
+
+  nudge(event, name, made) {
+    const step = STEPS[event.key];
+    if (!step) return;
+    event.preventDefault();
+    const size = (event.shiftKey ? 10 : 1) * (this.parts.unit === "in" ? 0.02 : 0.5);
+    const at = this.grab();
+    if (!this.nudged || this.nudged.name !== name || event.timeStamp - this.nudged.when > 900) {
+      this.nudged = { name, gesture: `${name}#${(this.gestures += 1)}`, point: made.point };
+    }
+    this.nudged.when = event.timeStamp;
+    this.nudged.point = this.nudged.point.map((v, k) => v + size * step[k]);
+    this.drag(name, this.nudged.point, at, this.scene.name, this.nudged.gesture, event.timeStamp);
+  }
+}
+
+/** The outline of a lever: two discs and the lines that touch both. */
+function lever(a, b, ra, rb) {
+  const run = Math.hypot(b[0] - a[0], b[1] - a[1]);
+  if (run <= ra - rb + 0.01) return `M${px(a[0] - ra)} ${a[1]}a${px(ra)} ${px(ra)} 0 1 0 ${px(2 * ra)} 0a${px(ra)} ${px(ra)} 0 1 0 ${px(-2 * ra)} 0Z`;
+  const lean = Math.acos((ra - rb) / run);
+  const along = Math.atan2(b[1] - a[1], b[0] - a[0]);
+  const on = (c, r, angle) => `${px(c[0] + r * Math.cos(angle))} ${px(c[1] + r * Math.sin(angle))}`;
+  const up = along - lean;
+  const down = along + lean;
+  return `M${on(a, ra, up)}L${on(b, rb, up)}A${px(rb)} ${px(rb)} 0 0 1 ${on(b, rb, down)}L${on(a, ra, down)}A${px(ra)} ${px(ra)} 0 1 1 ${on(a, ra, up)}Z`;
+}
+
+/** An extension spring between two points. */
+function coil(a, b) {
+  const run = Math.hypot(b[0] - a[0], b[1] - a[1]);
+  if (run < 1) return "";
+  const way = [(b[0] - a[0]) / run, (b[1] - a[1]) / run];
+  const hook = Math.min(9, 0.2 * run);
+  const count = 16; // coils do not come and go
+  const at = (along, across) => `${px(a[0] + along * way[0] - across * way[1])} ${px(a[1] + along * way[1] + across * way[0])}`;
+  const coils = Array.from({ length: count + 1 }, (_, i) =>
+    at(hook + ((run - 2 * hook) * i) / count, i === 0 || i === count ? 0 : i % 2 ? 3.4 : -3.4));
+  return `M${a}L${coils.join("L")}L${b}`;
+}

@@ -1,0 +1,58 @@
+// The line to the kernel: one question in the air, the newest of each kind waiting, older ones dropped.
+
+class Kernel {
+  constructor(model, { state, slow }) {
+    this.model = model;
+    this.name = Math.random().toString(36).slice(2);
+    this.waiting = new Map();
+    this.flying = null;
+    this.sent = 0;
+    this.state = state;
+    this.slow = slow;
+    this.hear = (reply) => this.heard(reply);
+    model.on("msg:custom", this.hear);
+  }
+
+  close() {
+    clearTimeout(this.timer);
+    this.model.off("msg:custom", this.hear);
+  }
+
+  /** Ask; a question with the same key that still waits is replaced. `since` is when the hand moved. */
+  ask(key, message, since = performance.now()) {
+    this.waiting.delete(key);
+    this.waiting.set(key, { message, since });
+    this.pump();
+  }
+
+  get idle() {
+    return this.flying === null && this.waiting.size === 0;
+  }
+
+  pump() {
+    if (this.flying || this.waiting.size === 0) return;
+    const [key, question] = this.waiting.entries().next().value;
+    this.waiting.delete(key);
+    this.sent += 1;
+    this.flying = { seq: this.sent, since: question.since, key };
+    this.model.send({ ...question.message, seq: this.sent, from: this.name });
+    this.timer = setTimeout(() => this.slow(true), 2500);
+  }
+
+  heard(reply) {
+    let since = null;
+    let mine = false;
+    if (reply.to === this.name) {
+      if (!this.flying || reply.seq !== this.flying.seq) return; // an answer nobody waits for any more
+      since = this.flying.since;
+      mine = true;
+      this.flying = null;
+      clearTimeout(this.timer);
+      this.slow(false);
+    } else if (reply.kind !== "state" && reply.kind !== "settled") {
+      return; // another view of the same bench asked
+    }
+    this.state(reply, since, mine);
+    this.pump();
+  }
+}

@@ -1,0 +1,99 @@
+// The verdict: a light for every check, with its shape, its word and its figure.
+
+const WORST = ["pass", "caution", "fail"];
+const WORDS = { pass: "pass", caution: "caution", fail: "FAIL", working: "…" };
+
+class Lights {
+  constructor() {
+    this.badge = h("output", { class: "lb-badge" });
+    this.live = h("div", { class: "lb-grid", "data-part": "motion" });
+    this.road = h("div", { class: "lb-grid", "data-part": "road" });
+    this.roadHead = h("h3", {}, "As made, warm, worn and parted");
+    this.care = h("ul", { class: "lb-care", "aria-live": "polite" });
+    this.element = h("section", { class: "lb-lights", "aria-label": "Verdict" },
+      this.care, h("h3", {}, "Motion"), this.live, this.roadHead, this.road);
+    this.known = {}; // names of the lights of each part, so that they keep their places while they are worked out
+    this.made = new Map();
+  }
+
+  /** Lights of the motion, then of the other parts; what is not worked out yet says so. */
+  paint(state, kept) {
+    const motion = state.settled.motion ?? state.live;
+    const road = [];
+    for (const part of state.parts) {
+      if (part === "motion") continue;
+      if (state.settled[part]) this.known[part] = state.settled[part].map(({ name, label }) => ({ name, label }));
+      const waiting = (this.known[part] ?? []).map((one) => ({ ...one, word: "working", found: "", limit: "", unit: "", says: "" }));
+      road.push(...(state.settled[part] ?? waiting));
+    }
+    if (state.why) road.length = 0;
+    this.fill(this.live, motion, kept);
+    this.fill(this.road, road, kept);
+    this.roadHead.hidden = road.length === 0;
+    this.attention([...motion, ...road], state);
+    const worst = Math.max(0, ...[...motion, ...road].map((one) => WORST.indexOf(one.word)));
+    this.verdict(state.why ? "fail" : WORST[worst], state);
+  }
+
+  verdict(word, state) {
+    const open = state.left.length > 0;
+    const text = state.why ? "CANNOT BE ASSEMBLED" : word.toUpperCase();
+    const after = state.why || !open ? "" : "so far";
+    if (this.badge.dataset.text === text + after) return;
+    this.badge.dataset.text = text + after;
+    this.badge.dataset.word = word;
+    this.badge.replaceChildren(sign(word), h("b", {}, text), h("span", {}, after));
+  }
+
+  fill(grid, lights, kept) {
+    const wanted = lights.map((one) => one.name);
+    const names = wanted.join();
+    if (grid.dataset.names !== names) {
+      grid.dataset.names = names;
+      grid.replaceChildren(...wanted.map((name) => this.light(name).element));
+    }
+    for (const one of lights) this.light(one.name).paint(one, kept?.lights[one.name]);
+  }
+
+  light(name) {
+    if (!this.made.has(name)) this.made.set(name, new Light(name));
+    return this.made.get(name);
+  }
+
+  /** What fails or asks for care, the worst first, with its sentence once that is worked out. */
+  attention(lights, state) {
+    const bad = ["fail", "caution"].flatMap((word) => lights.filter((one) => one.word === word));
+    const rows = state.why ? [{ word: "fail", label: "assembly", says: state.why }] : bad;
+    const key = JSON.stringify(rows.map((one) => [one.word, one.label, one.says]));
+    if (this.care.dataset.key === key) return;
+    this.care.dataset.key = key;
+    this.care.replaceChildren(...rows.map(({ word, label, says }) =>
+      h("li", { "data-word": word }, sign(word), h("p", {}, h("b", {}, `${WORDS[word]} · ${label}`), h("span", {}, says ? ` ${says}` : " …")))));
+  }
+}
+
+class Light {
+  constructor(name) {
+    this.word = h("span", { class: "lb-word" });
+    this.label = h("span", { class: "lb-what" });
+    this.found = h("span", { class: "lb-found" });
+    this.limit = h("span", { class: "lb-limit" });
+    this.element = h("div", { class: "lb-light", "data-name": name }, sign("working"), this.word, this.label, this.found, this.limit);
+  }
+
+  paint(one, was) {
+    if (this.shown !== one.word) {
+      this.shown = one.word;
+      this.element.dataset.word = one.word;
+      this.element.firstChild.replaceWith(sign(one.word));
+      say(this.word, WORDS[one.word]);
+    }
+    say(this.label, one.label);
+    const unit = one.unit === "°" ? "°" : one.unit ? ` ${one.unit}` : "";
+    say(this.found, one.found === "" ? "" : one.found.replace("-", "−") + unit);
+    const limits = [one.limit, was && was.found !== "" ? `kept ${was.found.replace("-", "−")}` : ""].filter(Boolean);
+    say(this.limit, limits.join(" · "));
+    const told = one.says || "";
+    if (this.element.title !== told) this.element.title = told;
+  }
+}

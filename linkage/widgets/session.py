@@ -1,0 +1,301 @@
+"""A session at the bench: the design as it stands, what went before, what is kept, what is locked.
+
+It knows nothing of widgets: :meth:`Session.answer` takes a message of the front end and returns the
+reply, both plain dictionaries. Whatever goes wrong is a sentence in the reply, never a traceback.
+
+Every message has a ``kind``, the front end's own ``seq`` and its name ``from``; the reply brings both
+back (``seq``, ``to``), so that the front end knows which of its questions was answered.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from linkage.answers import joints
+from linkage.errors import AssemblyError, LinkageError
+from linkage.motion import Motion, solve
+from linkage.parts import Linkage, dimensions
+from linkage.widgets import lights
+from linkage.widgets.controls import Control, controls
+from linkage.widgets.drawing import POSITIONS, Json, moving, needed_views, parts
+from linkage.widgets.handles import dragged
+
+_MOST = 400  # changes that can be undone
+_SAME = 1e-9
+_BARE = re.compile(r"[-+−]?\s*[0-9][0-9\s/.-]*")  # a number or fraction without a unit
+
+
+class Step(NamedTuple):
+    """A design and what was done to come to it."""
+
+    rig: Linkage
+    done: str
+
+
+class Shown(NamedTuple):
+    """A design worked out: its motion (None: it cannot be assembled, ``why``) and lights so far."""
+
+    rig: Linkage
+    run: Motion | None
+    why: str
+    live: list[Json]
+    settled: dict[str, list[Json]]
+
+
+class Session:
+    """A design on the bench. ``rig`` is the design as it stands; ``base`` the one it began with."""
+
+    def __init__(self, rig: Linkage) -> None:
+        self.base = rig
+        self.kept: Shown | None = None
+        self.locked: set[str] = set()
+        self._steps = [Step(rig, "")]
+        self._at = 0
+        self._gesture = ""
+        self._shown = worked_out(rig)
+        self._version = 0
+        lengths = {} if self._shown.run is None else joints.lengths(self._shown.run)
+        self.sliders: dict[str, Control] = controls(rig, lengths)
+        self._start = _values(rig, self._shown.run)
+
+    @property
+    def rig(self) -> Linkage:
+        """The design as it stands."""
+        return self._steps[self._at].rig
+
+    def answer(self, message: Mapping[str, Any]) -> Json:
+        """Do what a message asks, and say how things stand."""
+        reply: Json = {"seq": message.get("seq"), "to": message.get("from")}
+        try:
+            todo = _DOES.get(str(message.get("kind")))
+            if todo is None:
+                raise ValueError(f"the bench cannot do {message.get('kind')!r}")
+            reply |= todo(self, message)
+        except LinkageError as error:
+            reply |= {"kind": "trouble", "about": message.get("path") or message.get("kind"), "says": _told(error)}
+        except Exception as error:  # the bench goes on, and says what happened
+            says = f"The bench could not do that ({type(error).__name__}: {error})."
+            reply |= {"kind": "trouble", "about": message.get("kind"), "says": says}
+        return reply
+
+    # ---- what a message can ask for ------------------------------------------------------------
+
+    def _hello(self, message: Mapping[str, Any]) -> Json:
+        run = self._shown.run
+        whole = {
+            "title": self.rig.title,
+            "parts": parts(self.rig),
+            "views": ["front"] if run is None else needed_views(run),
+            "sliders": [_slider(c) for c in self.sliders.values()],
+            "file": _file_name(self.base),
+        }
+        return {"kind": "hello", "design": whole, "state": self._state(), "kept": self._kept()}
+
+    def _set(self, message: Mapping[str, Any]) -> Json:
+        path, value = str(message["path"]), message["value"]
+        slider = self.sliders[path]
+        if path in self.locked:
+            return {"kind": "trouble", "about": path, "says": "It is locked: unlock it to change it."}
+        new: Any = value
+        if isinstance(value, str):
+            new = _typed(value, slider, self.rig.units)
+        elif value is not None:
+            new = float(value) * slider.scale
+        start = self._begin(message)
+        return self._done(start.replace(path, new), f"{slider.group}, {slider.label}", message)
+
+    def _drag(self, message: Mapping[str, Any]) -> Json:
+        if self._shown.run is None:
+            return {"kind": "trouble", "about": "drag", "says": self._shown.why}
+        x, y = message["to"]
+        moved = dragged(
+            self._shown.run, str(message["handle"]), (float(x), float(y)), at=int(message["at"]),
+            view=str(message["view"]), sliders=self.sliders, locked=self.locked,
+        )  # fmt: skip
+        rig = self._begin(message)
+        for path, value in moved.items():
+            rig = rig.replace(path, value)
+        return self._done(rig, str(message["handle"]).replace(":", " "), message)
+
+    def _undo(self, message: Mapping[str, Any]) -> Json:
+        return self._go(self._at - 1)
+
+    def _redo(self, message: Mapping[str, Any]) -> Json:
+        return self._go(self._at + 1)
+
+    def _go(self, to: int) -> Json:
+        self._at = min(max(to, 0), len(self._steps) - 1)
+        self._gesture = ""
+        return self._fresh()
+
+    def _reset(self, message: Mapping[str, Any]) -> Json:
+        path = message.get("path")
+        if path is None:
+            return self._done(self.base, "reset", message)
+        slider = self.sliders[str(path)]
+        if slider.path in self.locked:
+            return {"kind": "trouble", "about": path, "says": "It is locked: unlock it to reset it."}
+        value = dimensions(self.base).get(slider.path)
+        return self._done(self.rig.replace(slider.path, value), f"reset {slider.group}, {slider.label}", message)
+
+    def _lock(self, message: Mapping[str, Any]) -> Json:
+        path = str(message["path"])
+        (self.locked.add if message["locked"] else self.locked.discard)(self.sliders[path].path)
+        return self._fresh()
+
+    def _keep(self, message: Mapping[str, Any]) -> Json:
+        self.kept = self._shown
+        return {**self._fresh(), "kept": self._kept()}
+
+    def _forget(self, message: Mapping[str, Any]) -> Json:
+        self.kept = None
+        return {**self._fresh(), "kept": None}
+
+    def _back(self, message: Mapping[str, Any]) -> Json:
+        if self.kept is None:
+            return {"kind": "trouble", "about": "back", "says": "Nothing is kept yet."}
+        return self._done(self.kept.rig, "back to the kept one", message)
+
+    def _settle(self, message: Mapping[str, Any]) -> Json:
+        """One part of the checks in full, for the design as it stands."""
+        left = self._left()
+        if self._shown.run is not None and left:
+            found = lights.PARTS[left[0]](self._shown.run)
+            self._shown.settled[left[0]] = [lights.shown(check, self.rig.units) for check in found]
+        return {"kind": "settled", "version": self._version, "settled": self._shown.settled, "left": self._left()}
+
+    def _save(self, message: Mapping[str, Any]) -> Json:
+        from linkage.design_file import write
+
+        name = str(message["name"]).strip()
+        target = Path(name if name.lower().endswith(".toml") else f"{name}.toml")
+        if not name:
+            return {"kind": "trouble", "about": "save", "says": "Give the file a name."}
+        if target.exists() and not message.get("replace"):
+            says = f'A file "{target}" stands there already: press again to replace it, or give another name.'
+            return {"kind": "trouble", "about": "save", "says": says, "replace": True}
+        write(self.rig, target, overwrite=True)
+        return {"kind": "done", "about": "save", "says": f'Saved as "{target}" in {target.resolve().parent}.'}
+
+    # ---- how things stand ----------------------------------------------------------------------
+
+    def _begin(self, message: Mapping[str, Any]) -> Linkage:
+        """The design a change starts from: the one before, where the same gesture goes on."""
+        gesture = str(message.get("gesture") or "")
+        return self._steps[self._at - 1].rig if gesture and gesture == self._gesture else self.rig
+
+    def _done(self, rig: Linkage, what: str, message: Mapping[str, Any]) -> Json:
+        gesture = str(message.get("gesture") or "")
+        if gesture and gesture == self._gesture:
+            self._steps[self._at :] = [Step(rig, what)]
+        else:
+            self._steps[self._at + 1 :] = [Step(rig, what)]
+            del self._steps[: max(len(self._steps) - _MOST, 0)]
+            self._at = len(self._steps) - 1
+        self._gesture = gesture
+        return self._fresh()
+
+    def _fresh(self) -> Json:
+        if self._shown.rig is not self.rig:
+            self._shown = self.kept if self.kept is not None and self.kept.rig is self.rig else worked_out(self.rig)
+            self._version += 1
+        return {"kind": "state", "state": self._state()}
+
+    def _left(self) -> list[str]:
+        """Parts of the checks that are not worked out in full yet."""
+        return [] if self._shown.run is None else [name for name in lights.PARTS if name not in self._shown.settled]
+
+    def _state(self) -> Json:
+        now = _values(self.rig, self._shown.run)
+        return {
+            "version": self._version,
+            "values": {path: round(now[path] / slider.scale, 9) for path, slider in self.sliders.items()},
+            "fitted": [f"link.{name}.length" for name, link in self.rig.link.items() if link.length is None],
+            "changed": [path for path in self.sliders if self._differs(path, now)],
+            "locked": sorted(self.locked),
+            "undo": self._steps[self._at].done if self._at else "",
+            "redo": self._steps[self._at + 1].done if self._at + 1 < len(self._steps) else "",
+            "why": self._shown.why,
+            "motion": None if self._shown.run is None else moving(self._shown.run),
+            "live": self._shown.live,
+            "settled": self._shown.settled,
+            "left": self._left(),
+        }
+
+    def _differs(self, path: str, now: Mapping[str, float]) -> bool:
+        """Whether a dimension was changed; a fitted length that only follows was not."""
+        if self.sliders[path].fits:
+            given = [rig.link[path.split(".")[1]].length for rig in (self.base, self.rig)]
+            if None in given:
+                return given[0] is not given[1]
+        return abs(now[path] - self._start[path]) > _SAME
+
+    def _kept(self) -> Json | None:
+        if self.kept is None:
+            return None
+        found = {one["name"]: one for part in (self.kept.live, *self.kept.settled.values()) for one in part}
+        motion = None if self.kept.run is None else moving(self.kept.run)
+        return {"motion": motion, "lights": found, "values": _values(self.kept.rig, self.kept.run)}
+
+
+_DOES: Mapping[str, Callable[[Session, Mapping[str, Any]], Json]] = {
+    "hello": Session._hello,
+    "set": Session._set,
+    "drag": Session._drag,
+    "undo": Session._undo,
+    "redo": Session._redo,
+    "reset": Session._reset,
+    "lock": Session._lock,
+    "keep": Session._keep,
+    "forget": Session._forget,
+    "back": Session._back,
+    "settle": Session._settle,
+    "save": Session._save,
+}
+
+
+def worked_out(rig: Linkage) -> Shown:
+    """Solve a design and light the lights of its motion."""
+    try:
+        run = solve(rig, positions=POSITIONS)
+    except AssemblyError as error:
+        return Shown(rig, None, _told(error), [], {})
+    return Shown(rig, run, "", [lights.shown(check, rig.units) for check in lights.live(run)], {})
+
+
+def _values(rig: Linkage, run: Motion | None) -> dict[str, float]:
+    """Every dimension [mm, deg, N ...], the lengths of fitted links too."""
+    fitted = {} if run is None else {f"link.{name}.length": v for name, v in joints.lengths(run).items()}
+    nothing = {f"link.{name}.length": 0.0 for name in rig.link}
+    return {**nothing, **fitted, **dimensions(rig)}
+
+
+def _typed(text: str, slider: Control, units: str) -> Any:
+    """What was typed: a bare number is in the slider's own unit, a unit of its own goes before."""
+    plain = text.strip()
+    if not _BARE.fullmatch(plain):
+        return plain
+    if "/" in plain:
+        return f"{plain} {slider.unit}".strip() if slider.unit else plain
+    return float(plain.replace("−", "-").replace(" ", "")) * slider.scale
+
+
+def _slider(control: Control) -> Json:
+    names = ("path", "group", "label", "unit", "base", "low", "high", "step", "decimals", "says", "fits", "less")
+    return {name: getattr(control, name) for name in names}
+
+
+def _file_name(rig: Linkage) -> str:
+    if rig.source is not None and rig.source.path.endswith(".toml"):
+        return f"{Path(rig.source.path).stem}-bench.toml"
+    return f"{re.sub('[^a-z0-9]+', '-', rig.title.lower()).strip('-') or 'design'}.toml"
+
+
+def _told(error: LinkageError) -> str:
+    """An error as a sentence, without the place where the reader looks at it."""
+    faults = getattr(error, "faults", ())
+    says = "; ".join(f"{f.says}; {f.mend}" if f.mend else f.says for f in faults) or str(error)
+    return says[:1].upper() + says[1:] + ("" if says.endswith(".") else ".")
