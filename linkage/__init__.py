@@ -17,7 +17,12 @@ if TYPE_CHECKING:
     from linkage.design_file.write import to_text, write
     from linkage.errors import AssemblyError, DesignError, LinkageError, OutputError, PathError
     from linkage.motion.solve import Motion, solve
-    from linkage.parts import Linkage, dimensions
+    from linkage.parts import Bounds, Linkage, Wish, dimensions
+    from linkage.search.clocking import clocking
+    from linkage.search.fit import fit
+    from linkage.search.rigging import rigging
+    from linkage.search.rounding import rounding
+    from linkage.widgets import bench
 
 __version__ = "0.1.0"
 
@@ -31,6 +36,13 @@ _NAMES = {
     "Motion": "motion",
     "Linkage": "parts",
     "dimensions": "parts",
+    "Wish": "parts",
+    "Bounds": "parts",
+    "fit": "search.fit",
+    "clocking": "search.clocking",
+    "rigging": "search.rigging",
+    "rounding": "search.rounding",
+    "bench": "widgets",
     "LinkageError": "errors",
     "DesignError": "errors",
     "AssemblyError": "errors",
@@ -41,15 +53,22 @@ _MODULES = ("answers", "closure", "plots", "published")
 
 __all__ = [
     "AssemblyError",
+    "Bounds",
     "DesignError",
     "Linkage",
     "LinkageError",
     "Motion",
     "OutputError",
     "PathError",
+    "Wish",
+    "bench",
+    "clocking",
     "dimensions",
+    "fit",
     "parse",
     "read",
+    "rigging",
+    "rounding",
     "solve",
     "to_text",
     "write",

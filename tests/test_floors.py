@@ -12,7 +12,7 @@ PACKAGE = Path(linkage.__file__).parent
 
 #: From the ground up. A module stands on the floor of the longest of these names that its own begins with.
 FLOORS = (
-    ("closure", "errors", "files", "fourbar", "quantities", "tables", "threads", "trig_zeros"),
+    ("closure", "errors", "files", "fourbar", "quantities", "spring_wire", "tables", "threads", "trig_zeros"),
     ("parts", "train"),
     ("design_file",),
     ("motion",),

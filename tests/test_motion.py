@@ -25,7 +25,7 @@ from trains import (
     shaft,
 )
 
-from linkage.errors import AssemblyError
+from linkage.errors import AssemblyError, DesignError
 from linkage.motion import Motion, assemble, find_travel, solve, walk
 from linkage.parts import Coupling, Link, Linkage, dimensions
 
@@ -324,3 +324,13 @@ def test_a_frame_has_the_same_columns() -> None:
     frame = run.to_frame()
     assert list(frame.columns) == list(run.columns())  # type: ignore[attr-defined]
     assert frame.shape == (5, 5)  # type: ignore[attr-defined]
+
+
+def test_parts_that_do_not_make_one_train_are_refused_by_name() -> None:
+    linkage = crossed_pair()
+    loose = dataclasses.replace(linkage, link={})
+    with pytest.raises(DesignError, match='shaft "b": is loose'):
+        solve(loose)
+    twice = dataclasses.replace(linkage, link={**linkage.link, "again": Link("again", ("b.drive", "a.drive"))})
+    with pytest.raises(DesignError, match=r'link "again".*driven twice'):
+        solve(twice)

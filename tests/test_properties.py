@@ -434,7 +434,7 @@ def test_many_at_once_equal_one_by_one(name: str, data: st.DataObject, shape: tu
             assert _row(travel.closing_holds, i) == _row(travel.opening_holds, i) == -1
             continue
         expected = find_travel(train)
-        close = {"rel": 0, "abs": 1e-9, "nan_ok": True}
+        close: Any = {"rel": 0, "abs": 1e-9, "nan_ok": True}
         assert closing == pytest.approx(float(expected.closing), **close)
         assert _row(travel.opening, i) == pytest.approx(float(expected.opening), **close)
         assert _row(travel.closing_holds, i) == expected.closing_holds

@@ -7,13 +7,16 @@ its Jacobian; Newton's steps bring the violations to nothing, the crank moved on
 
 from __future__ import annotations
 
+import importlib.util
 import math
+import sys
+from pathlib import Path
 
 import mujoco
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 from loop_equations import LoopEquations
+from numpy.typing import NDArray
 from trains import EXAMPLES
 
 from linkage.motion import PinCable, solve
@@ -160,3 +163,18 @@ def test_every_member_stands_where_root_finding_on_the_loop_equations_puts_it(na
     found = LoopEquations(rig).along(run.turn)
     for member, turns in found.items():
         np.testing.assert_allclose(run.member_turn[member], turns, rtol=0, atol=1e-9)
+
+
+def test_the_speed_benchmark_compares_routes_to_the_same_turns(capsys: pytest.CaptureFixture[str]) -> None:
+    place = Path(__file__).parent / "benchmarks" / "closure_speed.py"
+    spec = importlib.util.spec_from_file_location("closure_speed", place)
+    assert spec is not None
+    assert spec.loader is not None
+    benchmark = importlib.util.module_from_spec(spec)
+    sys.modules["closure_speed"] = benchmark
+    spec.loader.exec_module(benchmark)
+    differences = benchmark.largest_difference(5, 7)
+    assert list(differences) == ["compiled", "half angle", "scipy root", "scipy brentq"]
+    assert all(by < 1e-9 for by in differences.values())
+    benchmark.main(5, 7)
+    assert capsys.readouterr().out.count("ns a closure") == 5

@@ -383,26 +383,77 @@ def test_a_driver_is_followed_no_further_than_three_quarters_of_a_turn() -> None
     assert math.degrees(find_travel(assemble(linkage)).stops[1].driver) == pytest.approx(-390.0, abs=1e-9)
 
 
-def test_a_closing_stop_beyond_a_toggle_is_never_met() -> None:
-    # the link is set so long that the shaft cannot come back to idle: it reaches its dead point first
-    linkage = lever_pair(18.0, 30.0)
+def lengthened(linkage: Linkage, extra: float) -> Linkage:
+    """The linkage with its one link set so much longer than fitted [mm]."""
     drawn = float(assemble(linkage).joints[0].length)
-    longer = dataclasses.replace(linkage, link={"link": Link("link", ("crank.out", "a.drive"), length=drawn + 4.0)})
-    closing, opening = ends(longer)
-    assert closing <= opening
-    run = solve(longer)
+    return dataclasses.replace(linkage, link={"link": Link("link", ("crank.out", "a.drive"), length=drawn + extra)})
+
+
+def one_link(crank_arm: tuple[float, float], pivot: tuple[float, float], arm: tuple[float, float]) -> Linkage:
+    """A crank and a shaft that opens clockwise, one link."""
+    return rig(
+        crank("crank", (0.0, 0.0, 0.0), arms(out=crank_arm)),
+        shaft("a", (*pivot, 0.0), "cw", arms(drive=arm)),
+        Link("link", ("crank.out", "a.drive")),
+        drive="crank",
+    )
+
+
+def test_a_shaft_that_comes_to_its_dead_point_before_idle_closes_as_far_as_that() -> None:
+    linkage = lengthened(one_link((39.0, 264.0), (68.0, 7.0), (20.0, 211.0)), 3.5)
+    train = assemble(linkage)
+    # there the shaft's arm and the link lie in line: the crank's pin is both their lengths from the shaft
+    apart, reach = math.hypot(68.0, 7.0), float(train.joints[0].length) + 20.0
+    corner = math.degrees(math.acos((apart**2 + 39.0**2 - reach**2) / (2.0 * apart * 39.0)))
+    angles = [(math.degrees(math.atan2(7.0, 68.0)) + side * corner - 264.0) % 360.0 - 360.0 for side in (1, -1)]
+    assert ends(linkage)[0] == pytest.approx(max(angles), rel=0, abs=1e-9)
+    assert holds(linkage) == (None, "a.wide_open")
+    run = solve(linkage)
     assert np.all(np.isfinite(run.plate_angle["a"]))
-    assert np.min(run.plate_angle["a"]) >= 10.0 - 1e-9
+    assert 10.0 < run.plate_angle["a"][0] < 11.0
+    assert run.travel.before_toggle[0] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_shaft_that_cannot_close_for_a_dead_centre_starts_as_drawn() -> None:
+    linkage = lengthened(lever_pair(30.0, 30.0), -20.0)
+    assert ends(linkage)[0] == 0.0
+    assert holds(linkage) == (None, "a.wide_open")
+    run = solve(linkage)
+    assert run.plate_angle["a"][0] == pytest.approx(10.0 + math.degrees(assemble(linkage).drawn["a"]), rel=0, abs=1e-9)
+    followed = LoopEquations(linkage)
+    assert min(followed.plate_angle("a", -float(t)) for t in range(0, 150, 3)) > 10.0
+
+
+def test_a_shaft_shut_beyond_its_stop_for_good_leaves_no_travel() -> None:
+    linkage = lengthened(one_link((40.0, 154.0), (102.0, 26.0), (44.0, 262.0)), 4.5)
+    followed = LoopEquations(linkage)
+    opens = float(assemble(linkage).opens)
+    assert max(followed.plate_angle("a", opens * t) for t in range(0, 150, 3)) < 10.0
+    assert ends(linkage) == (0.0, 0.0)
+    assert holds(linkage)[0] == "a.idle"
+
+
+def test_a_stop_beyond_the_dead_point_is_not_taken_for_one_on_this_side() -> None:
+    # the shaft could stand at wide open with the crank at 42 deg, but only on the far side of the dead point
+    linkage = rig(
+        crank("crank", (60.0, 70.0, 0.0), arms(out=(34.0, 170.0))),
+        shaft("a", (0.0, 0.0, 0.0), "ccw", arms(drive=(36.0, 175.0))),
+        Link("link", ("crank.out", "a.drive")),
+        drive="crank",
+    )
+    train = assemble(linkage)
+    turned, far = math.radians(175.0 + 78.0), math.radians(170.0 + 42.309)
+    pins = (36.0 * math.cos(turned), 36.0 * math.sin(turned)), (60 + 34.0 * math.cos(far), 70 + 34.0 * math.sin(far))
+    assert math.dist(*pins) == pytest.approx(float(train.joints[0].length), abs=1e-3)
+    assert np.isnan(driver_turn(train, "a", math.radians(78.0)))
+    assert holds(linkage) == ("a.idle", None)
+    assert solve(linkage).plate_angle["a"][-1] < 88.0
 
 
 def test_the_drawn_position_may_lie_outside_the_travel() -> None:
     # a shorter link opens the shaft, a longer one lets it past idle: the closing end moves the other way
     for extra, past in ((-1.5, -1.0), (1.5, 1.0)):
-        linkage = lever_pair(30.0, 30.0)
-        drawn = float(assemble(linkage).joints[0].length)
-        given = dataclasses.replace(
-            linkage, link={"link": Link("link", ("crank.out", "a.drive"), length=drawn + extra)}
-        )
+        given = lengthened(lever_pair(30.0, 30.0), extra)
         closing = ends(given)[0]
         assert math.copysign(1.0, closing) == past
         assert solve(given).plate_angle["a"][0] == pytest.approx(10.0, rel=0, abs=1e-9)

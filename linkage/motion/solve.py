@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from linkage import tables
+from linkage.errors import DesignError
 from linkage.motion.assembly import Pose, Train, assemble, gains, walk
 from linkage.motion.cable import CableLine, cable_line
 from linkage.motion.travel import Travel, find_travel
 from linkage.parts import SIGN, Linkage
+from linkage.train import faults
 
 Floats = NDArray[np.float64]
 
@@ -148,6 +150,8 @@ def solve(rig: Linkage, *, positions: int = 91) -> Motion:
     ------
     AssemblyError
         A link cannot be fitted at all.
+    DesignError
+        The links and couplings do not make one train (see :func:`linkage.train.faults`).
 
     Examples
     --------
@@ -161,6 +165,8 @@ def solve(rig: Linkage, *, positions: int = 91) -> Motion:
     """
     if isinstance(positions, bool) or not isinstance(positions, (int, np.integer)) or positions < 2:
         raise ValueError(f"positions: must be a whole number of at least 2, got {positions!r}")
+    if loose := faults(rig):
+        raise DesignError(loose)
     train = assemble(rig)
     travel = find_travel(train)
     turn = np.linspace(float(travel.closing), float(travel.opening), int(positions))

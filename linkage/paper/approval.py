@@ -12,20 +12,24 @@ from dataclasses import dataclass
 from datetime import date as Date
 
 from linkage.answers import CAUTION, Answer, Word
+from linkage.answers.checks import percent
 from linkage.design_file import to_text
 from linkage.paper import approval_tables
 from linkage.paper.approval_tables import Table
 from linkage.paper.asked import Asked, asked_and_reached
 from linkage.paper.assumptions import assumptions, not_calculated
 from linkage.paper.numerals import Numerals
-from linkage.paper.readings import Reading, readings
+from linkage.paper.readings import Reading, pulls_open, readings
 from linkage.parts import Linkage
 
 #: shares of the travel at which the linkage is shown, and their names
 SHOWN = ((0.0, "Idle"), (0.5, "Half travel"), (1.0, "Wide open"))
 
 #: who signs
-SIGNATURES = ("Approved for making, the customer", "Designed and checked, the builder")
+SIGNATURES = ("Approved for making: the customer", "Designed and checked: the builder")
+
+#: said above the signatures where a check fails
+UNSIGNED = "Not to be signed as it stands: mend what fails, then issue this sheet anew."
 
 _MONTHS = "January February March April May June July August September October November December".split()
 
@@ -41,7 +45,8 @@ class Pose:
 
 @dataclass(frozen=True)
 class Approval:
-    """Everything that the sheet says. ``block`` is the title block, ``points`` the sentences behind the verdict."""
+    """Everything that the sheet says. ``block`` is the title block, ``words`` what the linkage does in
+    plain words, ``points`` the sentences behind the verdict."""
 
     answer: Answer
     numerals: Numerals
@@ -49,6 +54,7 @@ class Approval:
     block: tuple[tuple[str, str], ...]
     verdict: Word
     headline: str
+    words: tuple[str, ...]
     points: tuple[tuple[Word, str], ...]
     poses: tuple[Pose, ...]
     travel: Table
@@ -103,6 +109,7 @@ def approval(answer: Answer, *, date: Date, fractions: bool = False) -> Approval
         block=_block(rig, date, fingerprint),
         verdict=answer.verdict,
         headline=headline(answer),
+        words=plain_words(answer, numerals),
         points=points(answer),
         poses=tuple(poses),
         travel=approval_tables.travel(answer, numerals),
@@ -128,6 +135,31 @@ def headline(answer: Answer) -> str:
     if cares:
         return f"This linkage does what was asked of it: of {total} checks none fails; {care}."
     return f"This linkage does what was asked of it: all {total} checks pass."
+
+
+def plain_words(answer: Answer, numerals: Numerals) -> tuple[str, ...]:
+    """What the linkage does, in a few plain sentences; lengths in the design's own unit [mm or in]."""
+    rig, found = answer.run.rig, []
+    if answer.cable is not None and answer.cable.opens and pulls_open(answer.run):
+        cable = numerals.length_and_unit(answer.cable.needed)
+        found.append(f"Wide open takes {cable} of cable.")
+        if rig.pedal is not None:
+            pad = numerals.length_and_unit(answer.cable.needed * rig.pedal.ratio)
+            found = [f"Wide open takes {pad} of pedal and {cable} of cable."]
+    first, half, last = (row.plate_angle for row in answer.progression.table if row.fraction in (0.0, 0.5, 1.0))
+    if last - first > 1e-9:
+        share = 100.0 * (half - first) / (last - first)
+        found.append(
+            f"Half way the throttles stand at {numerals.angle(half)}, {share:.0f} % of their way from "
+            f"{numerals.angle(first)} to {numerals.angle(last)}."
+        )
+    if len(rig.shaft) > 1:
+        most, idle = answer.mismatch.largest, numerals.angle(answer.mismatch.at_idle, 3)
+        found.append(
+            f"The plates stand {numerals.angle(most.value, 3)} apart at the most (at {percent(most.fraction)}), {idle} "
+            "at idle."
+        )
+    return tuple(found)
 
 
 def points(answer: Answer) -> tuple[tuple[Word, str], ...]:
@@ -165,7 +197,7 @@ def _block(rig: Linkage, date: Date, fingerprint: str) -> tuple[tuple[str, str],
 
 def drawing_and_revision(text: str) -> tuple[str, str]:
     """A drawing's number and its revision: ``"014 rev B"`` is 014, B."""
-    match = re.fullmatch(r"(.*?)[\s,;-]*\brev(?:ision|\.)?\s*([\w.]+)\b(.*)", text.strip(), re.IGNORECASE)
+    match = re.fullmatch(r"(.*?)[\s,;-]*\brev(?:ision|\.)?\s*([\w.]+|-)(?!\w)(.*)", text.strip(), re.IGNORECASE)
     if match is None:
         return text, ""
     return match[1] + match[3], match[2]

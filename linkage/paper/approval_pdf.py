@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from io import BytesIO
 
 from linkage.answers import Answer
 from linkage.motion import Motion
-from linkage.paper.approval import SHOWN, SIGNATURES, Approval, Pose, approval
+from linkage.paper.approval import SHOWN, SIGNATURES, UNSIGNED, Approval, Pose, approval
 from linkage.paper.approval_tables import Table
 from linkage.paper.chart import mismatch_chart, plate_angle_chart
 from linkage.paper.ink import draw, readable, sheet, width_of
 from linkage.paper.lines import SIGN
 from linkage.paper.shapes import Curve, Picture, Shape, Words, moved, scaled
 from linkage.paper.sheet_pages import PAPERS, POINT, Paper
-from linkage.paper.stage import MARGIN, extent, scale_bar, staged, views_of
+from linkage.paper.stage import extent, margins, scale_bar, staged, views_of
 from linkage.paper.typeset import (
     CELL,
     COLOUR,
@@ -26,6 +27,7 @@ from linkage.paper.typeset import (
     beside,
     blank,
     bullets,
+    fitted,
     heading,
     marked,
     paragraph,
@@ -36,13 +38,14 @@ from linkage.paper.typeset import (
 from linkage.plots.style import FAINT, INK, SOFT
 from linkage.plots.views import ViewName
 
-EDGE = 42.0  # margin at the sides [pt]
-_TOP, _FOOT = 36.0, 46.0  # margins above and below [pt]
-_GAP = 10.0  # between the parts of a page [pt]
-_CHARTS = (128.0, 190.0)  # least and greatest height of the curves [pt]
+EDGE = 38.0  # margin at the sides [pt]
+_TOP, _FOOT = 30.0, 38.0  # margins above and below [pt]
+_GAP = 9.0  # between the parts of a page [pt]
+_CHARTS = (128.0, 215.0)  # least and greatest height of the curves [pt]
 _SIDE = 140.0  # readings beside a picture [pt]
 _MIDDLE = 18.0  # between two columns [pt]
 _SMALLER = (1.0, 0.95, 0.9, 1.0)  # sizes of letter that are tried for the pages after the first
+_SPLITS = tuple(0.25 + 0.025 * i for i in range(21))  # shares of a box that the first of two views may take
 _POINTS = 11  # most lines of what fails on the first page
 
 
@@ -149,7 +152,7 @@ def _foot(says: Approval, size: tuple[float, float], number: int, count: int) ->
 
 def _first(says: Approval, wide: float, high: float) -> Picture:
     top = [_title(says, wide), _block(says, wide), _verdict(says, wide)]
-    left = high - sum(part.high for part in top) - 4.0 * _GAP
+    left = high - sum(part.high for part in top) - 4.5 * _GAP
     poses = _poses(says, wide, left - _CHARTS[0])
     charts = _charts(says, wide, min(left - poses.high, _CHARTS[1]))
     return stacked([*top, poses, charts], _GAP)
@@ -168,14 +171,14 @@ def _title(says: Approval, wide: float) -> Picture:
 
 def _block(says: Approval, wide: float) -> Picture:
     """The title block: a ruled grid of four columns."""
-    shares = (0.26, 0.27, 0.21, 0.26)
+    shares = (0.26, 0.25, 0.24, 0.25)
     columns = [share * wide for share in shares]
     rows = []
     for start in range(0, len(says.block), len(columns)):
         cells = []
         for (name, value), across in zip(says.block[start : start + 4], columns, strict=False):
             label = paragraph(name, across - 14.0, SMALL, colour=SOFT)
-            body = paragraph(value or "–", across - 14.0, 8.4, bold=True, most=2)
+            body = fitted(value or "–", across - 14.0, 8.4, 7.0)
             inside = stacked([label, body])
             cells.append(Picture(across, inside.high + 6.0, moved(inside, 7.0, 4.0)))
         rows.append(beside(cells))
@@ -196,10 +199,12 @@ def _block(says: Approval, wide: float) -> Picture:
 def _verdict(says: Approval, wide: float) -> Picture:
     """The verdict in plain words, then what fails and what asks for care."""
     parts = [marked(says.verdict, says.headline, wide, 9.6)]
+    parts += [Picture(wide, part.high, moved(part, 1.5 * 9.6, 0.0)) for part in
+              [paragraph(" ".join(says.words), wide - 1.5 * 9.6, TEXT)]]  # fmt: skip
     lines, told = 0, 0
     for word, text in says.points:
         part = marked(word, text, wide, TEXT)
-        lines += round(part.high / (1.34 * TEXT))
+        lines += round(part.high / (1.3 * TEXT))
         if lines > _POINTS and told:
             more = len(says.points) - told
             parts.append(paragraph(f"And {more} more, under “Asked against reached”.", wide, TEXT, colour=SOFT))
@@ -219,7 +224,8 @@ def _poses(says: Approval, wide: float, high: float) -> Picture:
     row = (high - bar - 2.0 * _GAP - 4.0) / 3.0
     beneath = high - bar - over[0].high - 8.0
     rows, columns = _boxes(run, across, max(row, read[0].high), level=True), _boxes(run, column, beneath, level=False)
-    if _larger(run, rows, columns):
+    front = extent(run, "front")
+    if _scale(front, rows["front"]) >= _scale(front, columns["front"]):
         shown: list[Picture] = []
         for i, words in enumerate(read):
             shown += [rule(wide, colour=FAINT, width=0.6)] if shown else []
@@ -228,13 +234,13 @@ def _poses(says: Approval, wide: float, high: float) -> Picture:
     else:
         beneath_each = [stacked([words, stacked(_views(run, i, columns), 4.0)], 4.0) for i, words in enumerate(over)]
         boxes, body = columns, beside(beneath_each, _MIDDLE)
-    front = staged(run, "front", boxes["front"])
+    drawn = staged(run, "front", boxes["front"])
     names = {"front": "front view", "plan": "from above", "side": "from the right"}
     seen = ", ".join(names[view] for view in boxes)
     note = f"Seen from {run.rig.seen_from}: {seen}" if run.rig.seen_from else seen[:1].upper() + seen[1:]
-    note += "; each view at its own scale, the bar is the front view's." if len(boxes) > 1 else "."
+    note += "; the bar is the front view's." if len(boxes) > 1 else "."
     words = paragraph(note, wide - _SIDE - _MIDDLE, SMALL, colour=SOFT, most=1)
-    foot = Picture(wide, bar, (*scale_bar(run, front, (1.0, 5.0)), *moved(words, _SIDE + _MIDDLE, 0.0)))
+    foot = Picture(wide, bar, (*scale_bar(run, drawn, (1.0, 5.0)), *moved(words, _SIDE + _MIDDLE, 0.0)))
     return stacked([body, foot], 3.0)
 
 
@@ -242,27 +248,34 @@ Boxes = Mapping[ViewName, tuple[float, float]]
 
 
 def _boxes(run: Motion, wide: float, high: float, *, level: bool) -> Boxes:
-    """Sizes of the views of one pose in a box: ``level`` side by side, else below each other."""
+    """Sizes of the one or two views of a pose in a box, ``level`` side by side, else below each other."""
     sizes = {view: extent(run, view) for view in views_of(run)}
-    gaps = _GAP * (len(sizes) - 1)
-    if level:
-        shapes = {view: w / h for view, (w, h) in sizes.items()}
-        across = {view: (wide - gaps) * shape / sum(shapes.values()) for view, shape in shapes.items()}
+    if len(sizes) == 1:
+        tries = [dict.fromkeys(sizes, (wide, high))]
+    elif level:
+        free = wide - _GAP
+        tries = [dict(zip(sizes, ((t * free, high), (free - t * free, high)), strict=True)) for t in _SPLITS]
     else:
-        across = dict.fromkeys(sizes, wide)
-        high = (high - gaps) / len(sizes)
-    need = {view: (across[view] - 2.0 * MARGIN[0]) * h / w + 2.0 * MARGIN[1] for view, (w, h) in sizes.items()}
-    return {view: (across[view], min(high, need[view])) for view in sizes}
+        free = high - _GAP
+        tries = [dict(zip(sizes, ((wide, t * free), (wide, free - t * free)), strict=True)) for t in _SPLITS]
+    best = max(tries, key=lambda boxes: _worth(sizes, boxes))
+    return {view: (box[0], min(box[1], _needs(sizes[view], box))) for view, box in best.items()}
 
 
-def _larger(run: Motion, one: Boxes, other: Boxes) -> bool:
-    """Whether the front view shows at least as large in one set of boxes as in another."""
-    wide, high = extent(run, "front")
-    scale, instead = (
-        min((box["front"][0] - 2.0 * MARGIN[0]) / wide, (box["front"][1] - 2.0 * MARGIN[1]) / high)
-        for box in (one, other)
-    )
-    return scale >= instead
+def _worth(sizes: Boxes, boxes: Boxes) -> float:
+    """What a way to share a box is worth: every view shown large, the front view before the other."""
+    return sum((1.6 if view == "front" else 1.0) * math.log(_scale(sizes[view], box)) for view, box in boxes.items())
+
+
+def _scale(size: tuple[float, float], box: tuple[float, float]) -> float:
+    """How large a linkage of a size shows in a box."""
+    beside, above = margins(box)
+    return max(min((box[0] - 2.0 * beside) / size[0], (box[1] - 2.0 * above) / size[1]), 1e-9)
+
+
+def _needs(size: tuple[float, float], box: tuple[float, float]) -> float:
+    """How high a box need be for what its width allows."""
+    return (box[0] - 2.0 * margins(box)[0]) * size[1] / size[0] + 2.0 * margins(box)[1] + 4.0
 
 
 def _views(run: Motion, position: int, boxes: Boxes) -> list[Picture]:
@@ -279,7 +292,7 @@ def _readings(says: Approval, pose: Pose, wide: float) -> Picture:
 def _reading(name: str, value: str, wide: float) -> Picture:
     room = width_of(value, CELL)
     label = paragraph(name, wide - room - 6.0, CELL, colour=SOFT, most=1)
-    return Picture(wide, label.high, (*label.shapes, Words((wide, label.high - 1.07 * CELL), value, CELL, INK, align="end")))
+    return Picture(wide, label.high, (*label.shapes, Words((wide, label.high - 1.03 * CELL), value, CELL, INK, align="end")))
 
 
 def _charts(says: Approval, wide: float, high: float) -> Picture:
@@ -306,7 +319,8 @@ def _after(says: Approval, wide: float, room: float) -> Iterator[Picture]:
     middle = (len(says.assumptions) + 1) // 2
     sides = [bullets(part, half, CELL - 0.3) for part in (says.assumptions[:middle], says.assumptions[middle:])]
     yield stacked([heading("Taken for granted", wide), blank(wide, 2.0), beside(sides, _MIDDLE)])
-    yield stacked([_caution(says, wide), _signatures(wide)], 4.0)
+    unsigned = [marked("fail", UNSIGNED, wide, TEXT)] if says.verdict == "fail" else []
+    yield stacked([_caution(says, wide), *unsigned, _signatures(wide)], 4.0)
 
 
 def _unbroken(rows: Rows, room: float) -> Iterator[Picture]:
@@ -358,12 +372,15 @@ def _caution(says: Approval, wide: float) -> Picture:
 
 
 def _signatures(wide: float) -> Picture:
-    half = 0.5 * (wide - _MIDDLE)
-    boxes = []
+    """A line for each who signs: name, signature, date."""
+    rows: list[Picture] = []
     for title in SIGNATURES:
-        parts: list[Picture] = [blank(half, 4.0), paragraph(title, half, TEXT, bold=True)]
-        for label in ("Name", "Signature", "Date"):
-            line = Curve(((50.0, 1.0), (half, 1.0)), INK, 0.6)
-            parts.append(Picture(half, 21.0, (Words((0.0, 2.0), label, SMALL, SOFT), line)))
-        boxes.append(stacked(parts))
-    return beside(boxes, _MIDDLE)
+        shapes: list[Shape] = []
+        left = 0.0
+        for label, share in (("Name", 0.36), ("Signature", 0.4), ("Date", 0.24)):
+            start, end = left + width_of(label, SMALL) + 5.0, left + share * wide - 12.0
+            end = wide if label == "Date" else end
+            shapes += [Words((left, 2.0), label, SMALL, SOFT), Curve(((start, 1.0), (end, 1.0)), INK, 0.6)]
+            left += share * wide
+        rows += [paragraph(title, wide, TEXT, bold=True), Picture(wide, 23.0, tuple(shapes)), blank(wide, 5.0)]
+    return stacked(rows[:-1])

@@ -75,10 +75,10 @@ def _progression(answer: Answer, units: str) -> str:
     scale = 25.4 if units == "in" and found.per == "mm" else 1.0
     low, middle, high = (fixed(gain * scale, 1 if scale > 1.0 else 2) for gain in found.gains)
     per = f"{units} of cable" if found.per == "mm" else f'degree of "{answer.run.rig.driver}"'
-    says = f'Shaft "{found.shaft}" opens {low}° per {per} at idle, {middle}° at half travel and {high}° at wide open'
+    says = f'"{found.shaft}" opens {low}° per {per} at idle, {middle}° at half travel, {high}° at wide open'
     if found.ratio is not None:
         how = "slowly first" if found.ratio > 1.02 else "fast first" if found.ratio < 0.98 else "evenly"
-        says += f"; the last is {fixed(found.ratio)} times the first: it opens {how}"
+        says += f": it opens {how}, the last {fixed(found.ratio)} times the first"
     return says + "."
 
 
@@ -116,7 +116,7 @@ def _plates(answer: Answer, numerals: Numerals) -> Table:
         asked = shaft.plate_angle
         way = "ccw" if shaft.opens == "ccw" else "cw"
         rows.append((name, way, numerals.angle(asked.idle), first, numerals.angle(asked.wide_open), last))
-    head = ("Shaft", "opens", "idle asked", "reached", "wide open asked", "reached")
+    head = ("Shaft", "opens", "idle, asked", "reached", "wide open", "reached")
     return Table("Plates at the ends of the travel", head, tuple(rows), "<<>>>>")
 
 
@@ -147,10 +147,14 @@ def _stops(answer: Answer, numerals: Numerals) -> Table:
     ends = (("Closing", answer.stops.closing), ("Opening", answer.stops.opening))
     for side, end in ends:
         rows += _end(side, end, numerals)
-    head: Sequence[str] = ("End", "Stop", "left to it", "at its screw", "turns")
-    if not any(end.screws for _, end in ends):
-        head, rows = head[:3], [row[:3] for row in rows]
-    return Table("Stop positions", tuple(head), tuple(rows), "<<>>>"[: len(head)])
+    return _trimmed("Stop positions", ("End", "Stop", "left to it", "at its screw", "turns"), rows, "<<>>>")
+
+
+def _trimmed(title: str, head: Sequence[str], rows: Sequence[Sequence[str]], columns: str) -> Table:
+    """A table without the columns that are empty all the way down."""
+    kept = [i for i in range(len(head)) if any(row[i] for row in rows)]
+    shown = tuple(tuple(row[i] for i in kept) for row in rows)
+    return Table(title, tuple(head[i] for i in kept), shown, "".join(columns[i] for i in kept))
 
 
 def _end(side: str, end: End, numerals: Numerals) -> list[tuple[str, ...]]:
@@ -171,7 +175,4 @@ def _links(answer: Answer, numerals: Numerals) -> Table:
         turn = None if link.pitch is None else link.pitch * (2.0 if link.hands == "left+right" else 1.0)
         cells = (name, " – ".join(link.joins), numerals.length_and_unit(lengths[name]))
         rows.append((*cells, "fitted" if fitted[name] else "given", "" if turn is None else numerals.length(turn)))
-    head = ("Link", "joins", "length", "", f"a turn [{numerals.units}]")
-    if not any(row[4] for row in rows):
-        head, rows = head[:4], [row[:4] for row in rows]  # type: ignore[assignment]
-    return Table("Links", head, tuple(rows), "<<><>"[: len(head)]) if np.size(rows) else Table("", (), (), "")
+    return _trimmed("Links", ("Link", "joins", "length", "", f"a turn [{numerals.units}]"), rows, "<<><>")

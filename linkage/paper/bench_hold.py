@@ -92,7 +92,7 @@ def _within(allowed: float, is_length: bool, told: Figures) -> str:
         return "set it freely"
     if is_length:
         return f"± {told.bare(allowed)} {told.units}" if allowed < 10.0 else "not near"
-    return f"± {fixed(allowed, 1)} deg" if allowed < 20.0 else "not near"
+    return f"± {fixed(allowed, 1 if allowed >= 1.0 else 2)} deg" if allowed < 20.0 else "not near"
 
 
 def _allowed(room: Floats, per_unit: Floats) -> float:

@@ -10,7 +10,7 @@ from linkage.answers.sensitivities import sensitivities
 from linkage.motion import Motion
 from linkage.paper.lines import fixed
 from linkage.paper.practice import ADJUSTMENT, Practice, RodEnd
-from linkage.paper.sheet import Block, Figures, Words, table
+from linkage.paper.sheet import TIED, Block, Figures, Words, table
 from linkage.parts import Link, Linkage
 from linkage.threads import length_per_turn
 
@@ -20,12 +20,14 @@ PLACES = (0.0, 0.5, 1.0)
 
 def cut_list(run: Motion, practice: Practice, told: Figures) -> list[Block]:
     """Every link: centre distance, ends, stock to cut, turns in and what is left of the thread."""
+    if not run.rig.link:
+        return []
     lengths, fitted = joints.lengths(run), {j.step.by.name: j.fitted for j in run.train.joints}
     u = told.units
     rows = []
     for name, link in run.rig.link.items():
         end = practice.rod_end(link)
-        cells = [name, " - ".join(link.joins), told.cell(lengths[name]), "" if fitted[name] else "given"]
+        cells = [name, f"{link.joins[0]} -{TIED}{link.joins[1]}", told.cell(lengths[name]), "" if fitted[name] else "given"]
         rows.append([*cells, *_ends(link, end, lengths[name], practice, told)])
     heading = (
         *("link", "joins", f"centres [{u}]", "", "thread", "hands", f"cut [{u}]", "turns in"),
@@ -70,6 +72,14 @@ def _short(rig: Linkage, lengths: dict[str, float], practice: Practice, told: Fi
             f"no cut length for link {', '.join(unknown)}: give it a pitch in the design, or --thread, "
             "--rod-end-length and --thread-depth."
         )
+        found.append(Words(says, "caution"))
+    other = [
+        name
+        for name, link in rig.link.items()
+        if (of := practice.thread_of(link)) is not None and link.pitch is not None and abs(of.pitch - link.pitch) > 2e-3
+    ]
+    if other:
+        says = f"link {', '.join(other)}: the thread set for this sheet has another pitch than the design gives."
         found.append(Words(says, "caution"))
     thin = [name for name, end in ends.items() if end is not None and end.engagement < end.least - 1e-9]
     if thin:

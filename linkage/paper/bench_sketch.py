@@ -71,8 +71,9 @@ def _sketch(ax: Axes, run: Motion, name: str, listed: list[Plate], practice: Pra
     _angle(ax, at, line, hole.angle + turned, 0.62 * hole.radius * scale)
     ax.add_patch(Circle(at, 1.6, facecolor=INK, edgecolor="white", linewidth=0.6, zorder=6))
     _opening(ax, at, SIGN[shaft.opens])
-    told = f"{name}: plate to {hole.name} {fixed(from_plate(hole.angle + turned, line), 1)}°, opens {shaft.opens}"
-    ax.text(at[0], at[1] - 0.55 * _ROW, told, size=SMALL, color=INK, ha="center", va="bottom")
+    told = f"opens {shaft.opens}" + (f", angle to {hole.name}" if len(holes) > 1 else "")
+    ax.text(at[0], at[1] - 0.5 * _ROW, name, size=SMALL, weight="bold", color=INK, ha="center", va="bottom")
+    ax.text(at[0], at[1] - 0.51 * _ROW, told, size=SMALL, color=SOFT, ha="center", va="top")
 
 
 def _bore(ax: Axes, at: tuple[float, float], direction: float, half: float) -> None:

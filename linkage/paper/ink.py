@@ -28,8 +28,8 @@ def sheet(wide: float, high: float) -> Axes:
 
 def draw(ax: Axes, shapes: Iterable[Shape]) -> None:
     """Put shapes that stand still on a sheet, each over those before it."""
-    for artist in artists(shapes):
-        artist.set_zorder(len(ax.lines) + len(ax.patches) + len(ax.texts))
+    for level, artist in enumerate(artists(shapes), len(ax.get_children())):
+        artist.set_zorder(level)
         ax.add_artist(artist)
 
 

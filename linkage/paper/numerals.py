@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from linkage.paper.lines import KINDS, fixed, in_own_unit, length
+from linkage.paper.lines import fixed, in_own_unit, length
 from linkage.paper.sheet import sixty_fourths
 from linkage.quantities import INCH, own_scale, own_unit
 
@@ -53,8 +53,6 @@ class Numerals:
         number, own = in_own_unit(value, unit, self.units, fine=fine)
         if own.startswith("deg"):
             return signed(number) + own.replace("deg", "°")
-        if KINDS.get(unit) == "length" and self.fractions and math.isfinite(value):
-            return f"{signed(number)} {own} ({self.fraction(value)})"
         return f"{signed(number)} {'' if own in _COUNTED else own}".rstrip()
 
 

@@ -97,16 +97,14 @@ class Practice:
     def rod_end(self, link: Link) -> RodEnd | None:
         """The ends of a link, None where thread or length is not known."""
         of = self.thread_of(link)
-        pitch = link.pitch or (of.pitch if of is not None else None)
         socket = _socket(of)
         length = self.rod_end_length or (socket and socket[0])
         depth = self.thread_depth or (socket and socket[1])
-        if of is None or pitch is None or length is None or depth is None:
+        if of is None or length is None or depth is None:
             return None
         least = ENGAGEMENT * of.nominal
-        turns = max(1, round(0.5 * (least + depth) / pitch))
-        turns = min(turns, math.floor(depth / pitch + 1e-9))
-        engaged = turns * pitch
+        turns = max(1, min(round(0.5 * (least + depth) / of.pitch), math.floor(depth / of.pitch + 1e-9)))
+        engaged = turns * of.pitch
         ends = 2.0 if link.hands == "left+right" else 1.0
         return RodEnd(of, length, depth, turns, engaged, least, ends * (depth - engaged), ends * (engaged - least))
 
@@ -234,7 +232,7 @@ def _plate_rules(practice: Practice, rig: Linkage, told: Figures) -> list[tuple[
     set_here = "as set for this sheet"
     hole, edge = practice.pin_hole(rig), practice.edge_of(rig)
     return [
-        (f"pin holes {told.with_unit(hole)}: the stud and {told.with_unit(STUD_PLAY)} of play",
+        (f"pin holes {told.with_unit(hole)}: the stud and {told.bare(STUD_PLAY)} {told.units} of play",
          set_here if practice.hole is not None else NO_SOURCE),
         (f"{told.with_unit(edge)} of metal from the rim of every hole to the edge of its plate"
          + ("" if practice.edge is not None else ", one diameter of the pin hole"),

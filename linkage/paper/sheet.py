@@ -21,6 +21,8 @@ from linkage.quantities import own_scale
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+#: a space at which no line is broken
+TIED = "\u00a0"
 _NARROW = 8  # letters: a heading is not broken closer than this
 
 #: said of a figure that everybody uses and no book is known for
@@ -154,7 +156,7 @@ class Figures:
         bare = self.bare(mm)
         if not self.fractions or mm is None or bare == "-":
             return bare
-        return f"{bare} ({sixty_fourths(mm / self.scale)})"
+        return f"{bare} ({sixty_fourths(mm / self.scale).replace(' ', TIED)})"
 
     def with_unit(self, mm: float | None) -> str:
         """A length [mm] with its unit, as a sentence says it."""
@@ -196,7 +198,7 @@ def text(sheet: Sheet) -> str:
             blocks += told
     if sheet.foot:
         blocks.append(["─" * WIDTH, *wrapped(sheet.foot)])
-    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+    return "\n\n".join("\n".join(block) for block in blocks).replace(TIED, " ") + "\n"
 
 
 def _lines(block: Block) -> list[str]:

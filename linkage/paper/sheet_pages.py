@@ -26,18 +26,27 @@ _EDGE = 40.0  # margin [pt]
 _LEAD = 1.3  # leading, in sizes of letter
 _GAP = 11.0  # [pt] between the columns of a table
 _ROW = 4.5  # [pt] of air to a row of a table
+_WHOLE = 260.0  # [pt] a table no higher than this is not broken
 _HEADING = 44.0  # [pt] a column may be as wide as this for its heading's sake
 _COLOURS = {"pass": GOOD, "caution": WARN, "fail": BAD}
 _SETTINGS = {"pdf.fonttype": 42, "font.monospace": ["DejaVu Sans Mono"]}
 _METADATA = {"CreationDate": None, "Creator": None, "Producer": None}
 
 
+Draw = Callable[["Axes", float], None]
+
+
 class _Part(NamedTuple):
-    """A part of a page that is not broken: its height [pt] and what draws it below a height."""
+    """A part of a page that is not broken: its height [pt] and what draws it below a height.
+
+    ``keep`` holds it on one page with the next part; ``again`` is the heading that a table repeats
+    when this part comes first on a page.
+    """
 
     height: float
-    draw: Callable[[Axes, float], None]
-    keep: bool = False  # with the next one
+    draw: Draw
+    keep: bool = False
+    again: tuple[float, Draw] | None = None
 
 
 def pdf(figures: Iterable[Figure]) -> bytes:
@@ -86,18 +95,26 @@ def _filled(sheet: Sheet, size: tuple[float, float]) -> list[Figure]:
             continue
         fresh = section.fresh and at < size[1] - _EDGE - 60.0
         for i, part in enumerate(parts):
-            together = part.height
-            for following in parts[i : i + 3]:
-                if not following.keep:
-                    break
-                together += parts[parts.index(following) + 1].height
-            if at - together < floor or (fresh and i == 0):
+            if at - _together(parts[i:]) < floor or (fresh and i == 0):
                 figures.append(_page(size))
                 at = _running_head(figures[-1].axes[0], sheet)
+                if part.again is not None:
+                    part.again[1](figures[-1].axes[0], at)
+                    at -= part.again[0]
             part.draw(figures[-1].axes[0], at)
             at -= part.height
         at -= 9.0
     return figures
+
+
+def _together(parts: Sequence[_Part]) -> float:
+    """Height of the first of the parts and of all that it is kept with."""
+    height = 0.0
+    for part in parts:
+        height += part.height
+        if not part.keep:
+            break
+    return height
 
 
 def _page(size: tuple[float, float]) -> Figure:
@@ -192,7 +209,9 @@ def _block(ax: Axes, block: Block, room: float) -> list[_Part]:
     if isinstance(block, Steps):
         return [_step(ax, words, number, room) for number, words in enumerate(block.steps, block.first)]
     if isinstance(block, Rules):
-        return [_rule_of_thumb(ax, says, source, room) for says, source in block.rules]
+        parts = [_rule_of_thumb(ax, says, source, room) for says, source in block.rules]
+        whole = sum(part.height for part in parts) < _WHOLE
+        return [part._replace(keep=whole and i < len(parts) - 1) for i, part in enumerate(parts)]
     if isinstance(block, Working):
         return [_line(line) for line in block.lines]
     return [_picture(block, room)]
@@ -255,37 +274,41 @@ def _picture(block: Picture, room: float) -> _Part:
 
 def _table(ax: Axes, block: Table, room: float) -> list[_Part]:
     rows, widths = _columns(ax, block, room)
+    first = 0 if any(rows[0]) else 1
+    parts = [_row(block, row, widths, head=i + first == 0) for i, row in enumerate(rows[first:])]
+    again = (parts[0].height, parts[0].draw) if first == 0 else None
+    whole = sum(part.height for part in parts) < _WHOLE
+    last = len(parts) - 1
+    return [
+        part._replace(keep=i < last and (whole or i < 2 - first or i == last - 1), again=None if i == 0 else again)
+        for i, part in enumerate(parts)
+    ]
+
+
+def _row(block: Table, row: Sequence[str], widths: Sequence[float], *, head: bool) -> _Part:
+    letters, weight, colour = (SMALL, "bold", SOFT) if head else (PLAIN, "normal", INK)
+    lines = max(map(_rows, row))
+    height = letters * 1.22 * lines + _ROW + (5.0 if block.ruled and not head else 0.0)
     total = sum(widths) + _GAP * (len(widths) - 1)
-    found = []
-    for i, row in enumerate(rows):
-        head = i == 0
-        if head and not any(row):
-            continue
-        size = SMALL if head else PLAIN
-        lines = max(map(_rows, row))
-        air = _ROW + (5.0 if block.ruled and not head else 0.0)
-        height = size * 1.22 * lines + air
 
-        def draw(on: Axes, at: float, row: Sequence[str] = row, head: bool = head, height: float = height, lines: int = lines) -> None:
-            x, letters = _EDGE, SMALL if head else PLAIN
-            for cell, side, width in zip(row, block.columns, widths, strict=True):
-                for j, line in enumerate(cell.split("\n"), lines - _rows(cell) if head else 0):
-                    on.text(
-                        x + width if side == ">" else x, at - letters * (0.95 + 1.22 * j), line, size=letters,
-                        weight="bold" if head else "normal", color=SOFT if head else INK,
-                        ha="right" if side == ">" else "left", va="baseline", gid="cell",
-                    )  # fmt: skip
-                if block.ruled and not head and not cell:
-                    on.plot([x, x + width], [at - height + 3.0] * 2, color=SOFT, linewidth=0.7)
-                x += width + _GAP
-            if head or not block.ruled:
-                on.plot(
-                    [_EDGE, _EDGE + total], [at - height + 1.5] * 2, color=SOFT if head else GRID,
-                    linewidth=0.9 if head else 0.7, zorder=0.5,
+    def draw(on: Axes, at: float) -> None:
+        x = _EDGE
+        for cell, side, width in zip(row, block.columns, widths, strict=True):
+            for j, line in enumerate(cell.split("\n"), lines - _rows(cell) if head else 0):
+                on.text(
+                    x + width if side == ">" else x, at - letters * (0.95 + 1.22 * j), line, size=letters,
+                    weight=weight, color=colour, ha="right" if side == ">" else "left", va="baseline", gid="cell",
                 )  # fmt: skip
+            if block.ruled and not head and not cell:
+                on.plot([x, x + width], [at - height + 3.0] * 2, color=SOFT, linewidth=0.7)
+            x += width + _GAP
+        if head or not block.ruled:
+            on.plot(
+                [_EDGE, _EDGE + total], [at - height + 1.5] * 2, color=SOFT if head else GRID,
+                linewidth=0.9 if head else 0.7, zorder=0.5,
+            )  # fmt: skip
 
-        found.append(_Part(height, draw, head))
-    return found
+    return _Part(height, draw)
 
 
 def _columns(ax: Axes, block: Table, room: float) -> tuple[list[list[str]], list[float]]:
@@ -324,7 +347,7 @@ def _columns(ax: Axes, block: Table, room: float) -> tuple[list[list[str]], list
 def _broken(ax: Axes, words: str, size: float, width: float, weight: str) -> str:
     """Words in lines no wider than ``width`` [pt]; a word by itself is not broken."""
     lines: list[str] = []
-    for word in words.split():
+    for word in words.split(" "):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and labels.text_size(ax, longer, size, weight)[0] <= width:
             lines[-1] = longer

@@ -17,9 +17,6 @@ from linkage.plots.scene import Scene, bore_corners, content, freest, plate_ends
 from linkage.plots.style import BODY, FAINT, INK, PAPER, SOFT
 from linkage.plots.views import ViewName, view_named, views_needed
 
-#: left free for names beside and above the linkage [pt]
-MARGIN = (26.0, 20.0)
-
 _HUB, _EYE = 5.6, 3.4  # half width of a lever, radius of a rod end's eye [pt]
 _WHOLE_ARM = 34.0  # [pt] signs are drawn full size where the middling arm is as long
 
@@ -38,6 +35,11 @@ def _shows(run: Motion, name: ViewName) -> tuple[int, float]:
     turning = sum(scene.end_on(member) for member in run.rig.members.values())
     paths = [float(np.sum(np.hypot(*np.diff(path, axis=0).T))) for path in scene.path.values()]
     return turning, sum(paths)
+
+
+def margins(size: tuple[float, float]) -> tuple[float, float]:
+    """What a picture of a size leaves free for names beside and above the linkage [pt]."""
+    return min(26.0, 0.08 * size[0]), min(20.0, 0.12 * size[1])
 
 
 def extent(run: Motion, view: ViewName) -> tuple[float, float]:
@@ -109,7 +111,7 @@ class _Stage:
         points = content(scene)
         low, high = points.min(axis=0), points.max(axis=0)
         span = np.maximum(high - low, 1e-6 + 1e-3 * float(np.max(high - low)))
-        free = np.maximum(np.array(size) - 2.0 * np.array(MARGIN), 20.0)
+        free = np.maximum(np.array(size) - 2.0 * np.array(margins(size)), 20.0)
         scale = float(np.min(free / span))
         shift = 0.5 * np.array(size) - scale * 0.5 * (low + high)
         arms = [float(np.hypot(*(pin[-1] - scene.hub[name]))) for name, pin in scene.pin.items()]
@@ -356,6 +358,10 @@ def _names(stage: _Stage, letters: float) -> list[Words]:
             taken += [_between(corners[:1], corners[1:2]), _between(corners[2:3], corners[3:])]
             plate = (stage.tracks[f"plate {name} {i}"][_thirds(scene)] for i in (0, 1))
             taken.append(_between(*plate))
+    for spring in scene.run.rig.spring.values():
+        if spring.pulls is not None and spring.anchor is not None:
+            ends = np.broadcast_to(stage.on(shortened(scene, scene.pin[spring.pulls][-1], spring.anchor)[0]), (3, 2))
+            taken.append(_between(stage.on(scene.pin[spring.pulls][_thirds(scene)]), ends))
     if scene.run.rig.cable is not None and scene.run.rig.cable.pulls is not None and scene.run.rig.cable.casing_end:
         pin = scene.pin[scene.run.rig.cable.pulls][-1]
         end = shortened(scene, pin, scene.run.rig.cable.casing_end)[0]

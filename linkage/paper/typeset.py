@@ -21,8 +21,8 @@ HEAD, TEXT, CELL, SMALL = 9.5, 8.4, 7.9, 7.0
 #: the signs of the verdicts in their colours
 COLOURS = {SIGN[word]: colour for word, colour in COLOUR.items()}
 
-_LEAD = 1.34  # leading, in sizes of letter
-_ROW = 1.38  # the same in a table
+_LEAD = 1.3  # leading, in sizes of letter
+_ROW = 1.31  # the same in a table
 _GAP = 9.0  # between columns of a table
 _RISE = 0.27  # of the size: from the foot of a line to its baseline
 
@@ -70,6 +70,13 @@ def paragraph(
         Words((0.0, high - lead * (i + 1) + _RISE * size), line, size, colour, bold) for i, line in enumerate(lines)
     ]
     return Picture(wide, high, tuple(shapes))
+
+
+def fitted(text: str, wide: float, size: float, least: float) -> Picture:
+    """A bold text in one line where a ``least`` size of letter allows it, else in two."""
+    while size > least and width_of(text, size, bold=True) > wide:
+        size -= 0.2
+    return paragraph(text, wide, size, bold=True, most=2)
 
 
 def heading(text: str, wide: float) -> Picture:
@@ -154,7 +161,7 @@ def _row(
         colour = colours.get(column, INK)
         for i, text in enumerate(texts):
             if text:
-                y = high - 0.5 - lead * (i + 1) + (_ROW - 1.06) * size
+                y = high - 0.5 - lead * (i + 1) + (_ROW - 1.03) * size
                 ink = colour if isinstance(colour, str) else colour.get(text, INK)
                 shapes.append(Words((x, y), text, size, ink, bold=not isinstance(colour, str), align=align))
         left += wide + _GAP

@@ -12,19 +12,30 @@ go together, so that every picture reads in black and white.
 from linkage.plots.apart import mismatch
 from linkage.plots.geometry import linkage_view
 from linkage.plots.graphs import gain, open_area, plate_angles, progression, transmission
+from linkage.plots.loads import effort, link_forces, lost_motion, return_torque
+from linkage.plots.margins import air_apart, hot_and_cold, least_gap, tolerance_shares
 from linkage.plots.saving import save
-from linkage.plots.sheets import curves, drawing, overview
+from linkage.plots.sheets import curves, drawing, overview, road
 
 __all__ = [
+    "air_apart",
     "curves",
     "drawing",
+    "effort",
     "gain",
+    "hot_and_cold",
+    "least_gap",
+    "link_forces",
     "linkage_view",
+    "lost_motion",
     "mismatch",
     "open_area",
     "overview",
     "plate_angles",
     "progression",
+    "return_torque",
+    "road",
     "save",
+    "tolerance_shares",
     "transmission",
 ]

@@ -17,8 +17,8 @@ from linkage.answers import lost_motion as rocking
 from linkage.answers import springs
 from linkage.motion import Motion
 from linkage.plots import style
-from linkage.plots.panel import Against, closely, forbidden, over, ready, say, travel_axis
-from linkage.plots.style import INK, PLAIN, SMALL, SOFT
+from linkage.plots.panel import Against, closely, forbidden, over, ready, told, travel_axis
+from linkage.plots.style import INK, SMALL, SOFT
 from linkage.quantities import own_scale, own_unit
 
 if TYPE_CHECKING:
@@ -58,10 +58,10 @@ def return_torque(run: Motion, ax: Axes | None = None, *, against: Against | Non
     x, words = travel_axis(fine, against)
     size, unit = own_scale(run.rig.units, "torque"), own_unit(run.rig.units, "torque")
     with style.look():
-        ax = ready(ax, "Closing torque at the shafts, each spring away in turn", words, f"Closing torque [{unit}]")
+        ax = ready(ax, "Closing torque, each spring away", words, f"Closing torque [{unit}]")
         over(ax, x)
         if lacking := worked.lacks(run.rig):
-            return _told(ax, lacking)
+            return told(ax, lacking)
         curves = _torques(fine, size)
         for (shaft, lost), torque in curves.items():
             pen, whole = style.pens(run.rig.shaft)[shaft], lost is None
@@ -126,11 +126,11 @@ def effort(run: Motion, ax: Axes | None = None, *, against: Against | None = Non
         ax = ready(ax, title, words, f"{what} [{unit}]")
         over(ax, x)
         if lacking := worked.lacks(run.rig):
-            return _told(ax, lacking)
+            return told(ax, lacking)
         going, back = curves
         known = np.isfinite(going) & np.isfinite(back)
         if not np.any(known):
-            return _told(ax, "The cable has no lever arm that opens the throttles: see the direction of its pull.")
+            return told(ax, "The cable has no lever arm that opens the throttles: see the direction of its pull.")
         ax.fill_between(x, back, going, where=known, facecolor=style.BODY, edgecolor="none", zorder=1.0)
         one, other = style.PALETTE[0], style.PALETTE[1]
         for y, colour, dashes, label, way in (
@@ -197,9 +197,9 @@ def link_forces(run: Motion, ax: Axes | None = None, *, against: Against | None 
         ax = ready(ax, "Force in the links, opening", words, f"Force [{unit}]")
         over(ax, x)
         if lacking := worked.lacks(run.rig):
-            return _told(ax, lacking)
+            return told(ax, lacking)
         if not run.rig.link:
-            return _told(ax, "there is no link")
+            return told(ax, "there is no link")
         found = springs.loads(fine, springs.spring_torque(fine), opening=True).link
         _lines(ax, x, {name: np.where(np.isfinite(f), f, np.nan) / size for name, f in found.items()})
         ax.axhline(0.0, color=INK, linewidth=1.0)
@@ -233,7 +233,7 @@ def lost_motion(run: Motion, ax: Axes | None = None) -> Axes:
         ax = ready(ax, "Lost motion at the plates, driver held", "Rock from side to side [°]", "")
         found = rocking.lost_motion(run)
         if found is None:
-            return _told(ax, rocking.lacks(run.rig))
+            return told(ax, rocking.lacks(run.rig))
         names = list(run.rig.shaft)
         rows = np.arange(len(names), dtype=float)
         most = np.array([found.largest[name].value for name in names])
@@ -279,8 +279,8 @@ def _below_nothing(ax: Axes, words: str) -> None:
     forbidden(ax, *ax.get_xlim(), low, 0.0)
     ax.axhline(0.0, color=INK, linewidth=1.0)
     ax.annotate(
-        words, (0.5, 0.0), (0.0, -3.0), xycoords=("axes fraction", "data"), textcoords="offset points",
-        size=SMALL, color=INK, ha="center", va="top",
+        words, (0.99, 0.0), (0.0, -3.0), xycoords=("axes fraction", "data"), textcoords="offset points",
+        size=SMALL, color=INK, ha="right", va="top",
         bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.9},
     )  # fmt: skip
 
@@ -290,12 +290,3 @@ def _legend(ax: Axes, where: Literal["best", "lower right"] = "best") -> None:
     ax.legend(
         loc=where, ncols=1 if names <= 4 else 2, fontsize=SMALL, framealpha=0.9, edgecolor="none", facecolor="white"
     )
-
-
-def _told(ax: Axes, words: str) -> Axes:
-    """Say in the empty picture why it is empty, in lines that fit it."""
-    import textwrap
-
-    say(ax, "\n".join(textwrap.wrap(words, 52)))
-    ax.texts[-1].set_fontsize(PLAIN)
-    return ax

@@ -22,8 +22,8 @@ from linkage.plots import style
 from linkage.plots.geometry import linkage_view
 from linkage.plots.labels import Board, Label
 from linkage.plots.page import inside
-from linkage.plots.panel import closely, over, ready, say
-from linkage.plots.style import BAD, INK, PALETTE, PLAIN, SMALL, SOFT
+from linkage.plots.panel import closely, over, ready, told
+from linkage.plots.style import BAD, INK, PALETTE, SMALL, SOFT
 from linkage.plots.views import VIEWS, View, ViewName, flat, view_named
 from linkage.quantities import own_scale
 
@@ -58,13 +58,13 @@ def tolerance_shares(run: Motion, ax: Axes | None = None, *, links_set: bool = T
     """
     how = "links set at idle" if links_set else "parts as they come"
     with style.look():
-        ax = ready(ax, f"What moves the mismatch, {how}", "Moves the mismatch by plus or minus [°]", "")
+        ax = ready(ax, "What moves the mismatch", "Moves the mismatch by plus or minus [°]", "")
         if lacking := tolerance.lacks(run.rig):
-            return _told(ax, lacking)
+            return told(ax, lacking)
         stacks = stack_up(tolerance.links_fitted(run) if links_set else run, links_set=links_set)
         place = stacks.governs
         if not place.shares:
-            return _told(ax, "No tolerance of this design moves the mismatch.")
+            return told(ax, "No tolerance of this design moves the mismatch.")
         shown = [share for share in place.shares[:_BARS] if share.moves > 0.01 * place.shares[0].moves]
         rows = np.arange(len(shown))[::-1]
         moves = np.array([share.moves for share in shown])
@@ -77,15 +77,16 @@ def tolerance_shares(run: Motion, ax: Axes | None = None, *, links_set: bool = T
                 size=SMALL, va="center", color=INK,
             )  # fmt: skip
         ax.set_xlim(-1.22 * most, 1.22 * most)
-        ax.set_ylim(-0.6 - 0.13 * len(shown), len(shown) - 0.4)
+        ax.set_ylim(-0.6 - 0.22 * len(shown), len(shown) - 0.4)
         ax.set_yticks(rows, [_short(share.dimension.path) for share in shown], fontsize=SMALL)
         ax.grid(False, axis="y")
         says = (
-            f"{place.between[0]} against {place.between[1]} at {100.0 * place.fraction:.0f} % of the travel. "
+            f"{how[:1].upper()}{how[1:]}. {place.between[0]} against {place.between[1]} "
+            f"at {100.0 * place.fraction:.0f} % of the travel. "
             f"Root sum square {stacks.largest.rss:.2f}°, worst case {stacks.largest.worst_case:.2f}°. "
             "Percent: share of the variance."
         )
-        ax.text(0.01, 0.02, textwrap.fill(says, 78), transform=ax.transAxes, size=SMALL, color=SOFT, va="bottom")
+        ax.text(0.01, 0.02, textwrap.fill(says, 56), transform=ax.transAxes, size=SMALL, color=SOFT, va="bottom")
         _room_for_names(ax)
     return ax
 
@@ -126,13 +127,13 @@ def hot_and_cold(run: Motion, ax: Axes | None = None) -> Axes:
     with style.look():
         ax = ready(ax, "Mismatch hot and cold", "Travel [%]", "Mismatch [°]")
         if lacking := warmth.lacks(run.rig):
-            return _told(ax, lacking)
+            return told(ax, lacking)
         report = warmth.heat(run)
         assert report is not None
         if report.hot is None:
-            return _told(ax, f"Grown by the heat, {report.jams}.")
+            return told(ax, f"Grown by the heat, {report.jams}.")
         if len(run.rig.shaft) < 2:
-            return _told(ax, "One shaft: nothing to compare.")
+            return told(ax, "One shaft: nothing to compare.")
         ax.set_xlim(-1.5, 101.5)
         curves = []
         for name, state, colour, dashes in (
@@ -176,7 +177,7 @@ def air_apart(run: Motion, ax: Axes | None = None) -> Axes:
     with style.look():
         ax = ready(ax, "Air per plate, off the mean", "Travel [%]", "Off the mean of all plates [%]")
         if lacking := flow.lacks(run.rig):
-            return _told(ax, lacking)
+            return told(ax, lacking)
         fine = closely(run)
         report = flow.air_flow(fine)
         assert report is not None
@@ -223,7 +224,7 @@ def least_gap(run: Motion, ax: Axes | None = None, *, view: ViewName | None = No
     if report is None:
         with style.look():
             lacking = clearances.lacks(run.rig) or "No two parts of this design can come nearer."
-            return _told(ready(ax, "Clearance", "", ""), lacking)
+            return told(ready(ax, "Clearance", "", ""), lacking)
     least = report.least
     seen = view_named(view or _best_view(least))
     ax = linkage_view(run, ax, at=(least.fraction,), view=seen.name, labels=False)
@@ -288,10 +289,3 @@ def _note_all(board: Board) -> None:
 def _gap_words(gap: Gap, units: str) -> str:
     size = style.length_text(abs(gap.gap), units)
     return f"pass through each other by {size} {units}" if gap.gap < 0.0 else f"{size} {units} apart"
-
-
-def _told(ax: Axes, words: str) -> Axes:
-    """Say in the empty picture why it is empty, in lines that fit it."""
-    say(ax, "\n".join(textwrap.wrap(words, 52)))
-    ax.texts[-1].set_fontsize(PLAIN)
-    return ax

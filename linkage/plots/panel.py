@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Literal
 
@@ -12,7 +13,7 @@ from linkage.motion import Motion
 from linkage.plots import key, style
 from linkage.plots.key import Place
 from linkage.plots.page import size_of
-from linkage.plots.style import INK, SMALL, SOFT, Pen
+from linkage.plots.style import INK, PLAIN, SMALL, SOFT, Pen
 from linkage.quantities import own_scale
 
 if TYPE_CHECKING:
@@ -112,3 +113,14 @@ def name_band(ax: Axes, words: str, level: float) -> None:
 
 def say(ax: Axes, words: str) -> None:
     ax.text(0.5, 0.5, words, transform=ax.transAxes, ha="center", va="center", size=style.PLAIN, color=SOFT)
+
+
+def told(ax: Axes, words: str) -> Axes:
+    """Say in a picture without curves why it is empty, in lines that fit it; no scales, they would mean nothing."""
+    say(ax, "\n".join(textwrap.wrap(words[:1].upper() + words[1:], 40)))
+    ax.texts[-1].set_fontsize(PLAIN)
+    ax.set_xticks([])
+    ax.set_yticks([])
+    ax.set_xlabel("")
+    ax.set_ylabel("")
+    return ax

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
@@ -9,10 +10,11 @@ import numpy as np
 
 from linkage import answers
 from linkage.answers import Answer
+from linkage.answers import clearance as clearances
 from linkage.answers.checks import percent
 from linkage.motion import Motion
 from linkage.parts import Linkage
-from linkage.plots import apart, geometry, graphs, key, page, style
+from linkage.plots import apart, geometry, graphs, key, loads, margins, page, style
 from linkage.plots import labels as words
 from linkage.plots.arrange import Box, Need, arrange
 from linkage.plots.panel import Against
@@ -110,24 +112,64 @@ def curves(run: Motion, *, against: Against | None = None) -> Figure:
             box = (_EDGE / A4[0], 0.0, wide / A4[0], (top + 0.03) / A4[1])
             key.fitted(sheet, key.handles(pens), list(pens), "upper left", box, (72.0 * wide, 20.0))
             top -= 0.22
-    across, up = 3, 2
-    wide, high = (A4[0] - 2 * _EDGE) / across, (top - 0.35) / up
-    for i in range(across * up):
-        left, bottom = _EDGE + wide * (i % across) + 0.5, top - high * (i // across + 1) + 0.5
-        ax = _place(figure, left, bottom, wide - 0.72, high - 0.95)
-        if i == 0:
-            graphs.plate_angles(run, ax, against=against, legend=False)
-        elif i == 1:
-            apart.mismatch(run, ax, against=against)
-        elif i == 2:
-            graphs.progression(run, ax)
-        elif i == 3:
-            graphs.open_area(run, ax, against=against, legend=False)
-        elif i == 4:
-            graphs.gain(run, ax, against=against, legend=False)
-        else:
-            graphs.transmission(run, ax, against=against)
+    places = _six(figure, top)
+    graphs.plate_angles(run, places[0], against=against, legend=False)
+    apart.mismatch(run, places[1], against=against)
+    graphs.progression(run, places[2])
+    graphs.open_area(run, places[3], against=against, legend=False)
+    graphs.gain(run, places[4], against=against, legend=False)
+    graphs.transmission(run, places[5], against=against)
     return figure
+
+
+def road(run: Motion) -> Figure:
+    """Plot what the road does to a linkage on an A4 page, upright.
+
+    Closing torque with each spring away, effort, link forces, tolerance, heat and clearance; a picture
+    whose inputs the design lacks says what to add. Each in the design's own unit [mm or in, N or lbf].
+
+    Parameters
+    ----------
+    run : Motion
+
+    Returns
+    -------
+    matplotlib Figure
+
+    Examples
+    --------
+    >>> import linkage
+    >>> run = linkage.solve(linkage.read("demo/flat_six.toml"))  # doctest: +SKIP
+    >>> linkage.plots.save(linkage.plots.road(run), "road.pdf")  # doctest: +SKIP
+    """
+    figure = style.figure(A4[1], A4[0])
+    with style.look():
+        top = _title(_sheet(figure), run.rig, A4[1] - 2 * _EDGE)
+    places = _six(figure, top, across=2)
+    loads.return_torque(run, places[0])
+    loads.effort(run, places[1])
+    margins.tolerance_shares(run, places[2])
+    loads.link_forces(run, places[3])
+    margins.hot_and_cold(run, places[4])
+    margins.least_gap(run, places[5], view="front")
+    said = clearances.checks(run, clearances.clearance(run))
+    if said:
+        box = places[5].get_position()
+        words = textwrap.fill(said[0].says[:1].upper() + said[0].says[1:], 58)
+        figure.text(box.x0, box.y0 - 0.012, words, size=SMALL, color=INK, va="top")
+    return figure
+
+
+def _six(figure: Figure, top: float, *, across: int = 3) -> list[Axes]:
+    """Six axes below ``top`` [in] on a page, two or three across."""
+    page = figure.get_size_inches()[0]
+    wide, high = (page - 2 * _EDGE) / across, (top - 0.35) / (6 // across)
+    return [
+        _place(
+            figure, _EDGE + wide * (i % across) + 0.5, top - high * (i // across + 1) + 0.5, wide - 0.72, high - 0.95
+        )
+        for i in range(6)
+    ]
 
 
 def overview(run: Motion) -> Figure:

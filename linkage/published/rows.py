@@ -71,7 +71,10 @@ def examples() -> list[dict[str, Any]]:
 
 
 def compared(example: Mapping[str, Any], work: Worked | None) -> Iterator[Row]:
-    """Rows of one example: each value the source prints, then each exact value."""
+    """Rows of one example: each value the source prints, then each exact value.
+
+    The data's ``published_tolerance`` is one number, or one for each quantity that the source prints.
+    """
     found: Found = {} if work is None else work(example["inputs"])
     printed, exact = _HOW[example["status"]]
     for expected, how, tolerance in (
@@ -81,7 +84,8 @@ def compared(example: Mapping[str, Any], work: Worked | None) -> Iterator[Row]:
         for path, leaf in _leaves(expected):
             if leaf is None and expected is example["published"]:
                 continue  # a printed value that was not come by: there is nothing to meet
-            yield _row(example, how, path, leaf, tolerance, found)
+            within = tolerance[path[0]] if isinstance(tolerance, Mapping) else tolerance
+            yield _row(example, how, path, leaf, within, found)
 
 
 def _row(

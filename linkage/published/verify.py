@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from linkage import tables
-from linkage.published import bought, hardware, linkages, margins
+from linkage.published import bought, hardware, linkages, margins, synthesis
 from linkage.published.rows import Leaf, Row, Worked, compared, examples
 
 #: Which function works which kind of example. A kind that is not here is listed as not yet computed.
@@ -27,6 +27,9 @@ KINDS: Mapping[str, Worked] = {
     "thread": hardware.screw_thread,
     "compressible_throttle_flow": margins.air_flow,
     "tolerance_stack": margins.stack,
+    "chebyshev_spacing": synthesis.spacing,
+    "freudenstein_3pt": synthesis.three_points,
+    "freudenstein_5pt_least_squares": synthesis.least_squares,
     "torsion_spring": bought.torsion_spring,
     "extension_spring": bought.extension_spring,
     "rod_end_misalignment": bought.rod_end,

@@ -14,17 +14,13 @@ from numpy.typing import NDArray
 
 from linkage.errors import DesignError
 from linkage.parts import Bounds, Wish
-from linkage.search.descent import cost, descend
 from linkage.search.measured import Goal, goals, measured
-from linkage.search.minimax import Hold, polish
-from linkage.search.sobol import sobol
+from linkage.search.minimax import Hold
+from linkage.search.quick import quick
 from linkage.search.task import Task
-from linkage.search.wish import rows
 
 Floats = NDArray[np.float64]
 
-_STARTS, _SCREENED = 4, 128
-_COARSE, _MIDDLE, _FINE = 9, 13, 33
 _WEIGHTLESS = 0.003  # a wish that holds the answer no more than this is none of the matter
 _BOUNDS = 4  # bounds tried, those that gain most first
 
@@ -73,7 +69,7 @@ def _wishes(task: Task, at: Floats, holds: Sequence[Hold], seed: int) -> Iterato
         if weight and weight.get(name, 0.0) < _WEIGHTLESS:
             continue
         without = Task(task.rig, replace(task.wish, **{name: None}), task.free)
-        x, worst = _solved(without, at, seed)
+        x, worst = quick(without, at, seed)
         figure = measured([without.at(x)], task.wish)[0]
         mine = [goal for goal in goals(task.wish) if goal.name == name or name == "progression" and _point(goal)]
         yield Conflict(wish=name, value=_furthest(figure, mine), worst=worst)
@@ -100,20 +96,5 @@ def _bounds(task: Task, at: Floats, holds: Sequence[Hold], seed: int) -> Iterato
         except DesignError:
             continue  # the dimension may not be that
         moved = Task(task.rig, task.wish, {**task.free, hold.path: wider})
-        x, worst = _solved(moved, at, seed)
+        x, worst = quick(moved, at, seed)
         yield Conflict(bound=hold.path, side=hold.side, value=float(x[moved.paths.index(hold.path)]), worst=worst)
-
-
-def _solved(task: Task, at: Floats, seed: int) -> tuple[Floats, float]:
-    """The best of a few starts and the answer that there is: dimensions (d,) and their worst row."""
-    size = (task.high - task.low)[:, None]
-    here = (at[:, None] - task.low[:, None]) / size
-    z = np.concatenate([here, sobol(len(at), _SCREENED, seed)], axis=1)
-    order = np.argsort(cost(rows(task, task.low[:, None] + size * z, _COARSE))[1:], kind="stable")[: _STARTS - 1]
-    z = descend(task, z[:, np.r_[0, order + 1]], _MIDDLE)
-    z = np.concatenate([z, here], axis=1)
-    best = np.argsort(rows(task, task.low[:, None] + size * z, _MIDDLE).worst(), kind="stable")[:1]
-    z, _ = polish(task, z[:, best], _FINE)
-    worst = rows(task, task.low[:, None] + size * z, _FINE).worst()
-    i = int(np.argmin(worst))
-    return task.low + size[:, 0] * z[:, i], float(worst[i])

@@ -28,7 +28,7 @@ Floats = NDArray[np.float64]
 Progress = Callable[[str, float], None]
 
 _SCREENED = 32  # points looked at for every start
-_COARSE, _MIDDLE, _FINE = 9, 13, 33  # positions of the travel at which candidates are looked at
+_COARSE, _MIDDLE, _FINE = 9, 13, 49  # positions of the travel at which candidates are looked at
 _POLISHED = 6
 _APART = 0.1  # answers nearer than this in every dimension, as a share of its bounds' range, are one
 
@@ -194,7 +194,7 @@ def _descend(search: _Search, start: Floats, starts: int, seed: int) -> None:
     """Look at many points, lead the best of them down by least squares."""
     of = search.of
     z = np.concatenate([start[:, None], sobol(len(start), _SCREENED * starts, seed)], axis=1)
-    value = cost(rows(of, search.x(z), _COARSE))
+    value = cost(rows(of, search.x(z), _COARSE, sloped=False))
     search.progress("looking round", float(np.min(value)))
     chosen = np.argsort(value[1:], kind="stable")[: starts - 1] + 1
     z = z[:, np.r_[0, chosen]]
@@ -203,7 +203,7 @@ def _descend(search: _Search, start: Floats, starts: int, seed: int) -> None:
 
 def _polish(search: _Search) -> None:
     """Of the distinct ones the best, led to the least largest row."""
-    worst = rows(search.of, search.x(search.z), _MIDDLE).worst()
+    worst = rows(search.of, search.x(search.z), _MIDDLE, sloped=False).worst()
     chosen = _distinct(search.z, worst, _POLISHED, 0.3 * _APART)
     search.z, search.holds = polish(search.of, search.z[:, chosen], _FINE, after_step=search.step("closing in"))
 
@@ -219,7 +219,7 @@ def _distinct(z: Floats, worst: Floats, most: int, apart: float) -> list[int]:
 
 def _ranked(search: _Search, start: Floats, most: int, exact: Floats | None) -> list[Candidate]:
     """The design as drawn, and the distinct answers, best first; it is the only one where none is better."""
-    worst = rows(search.of, search.x(search.z), _FINE).worst()
+    worst = rows(search.of, search.x(search.z), _FINE, sloped=False).worst()
     chosen = _distinct(search.z, worst, most, _APART)
     z = np.concatenate([start[:, None], search.z[:, chosen]], axis=1)
     holds = [search.holds[i] if search.holds else () for i in chosen]
@@ -238,7 +238,7 @@ def _candidates(
 ) -> list[Candidate]:
     """Candidates with their figures, each solved afresh."""
     of, x = search.of, search.x(z)
-    worst = rows(of, x, _FINE).worst()
+    worst = rows(of, x, _FINE, sloped=False).worst()
     rigs = [of.at(column) for column in x.T]
     found = []
     for i, (rig, figure) in enumerate(zip(rigs, measured(rigs, of.wish), strict=True)):

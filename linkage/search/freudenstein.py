@@ -60,8 +60,10 @@ class FourBar:
 
     ``a``, ``b``, ``c``, ``d`` [mm] are input arm, link, output arm and frame; a negative arm points the
     other way (its angle plus 180 degrees). ``k`` are the three constants of the Freudenstein
-    equation. ``error`` [deg] is what the output lacks at each asked point, ``nan`` where the
-    linkage cannot assemble. ``defects`` says in words what is wrong with it (empty: nothing).
+    equation. ``error`` [deg] is the output less what is asked at each point, ``nan`` where the linkage
+    cannot assemble. ``grashof`` is its class: only of a Grashof linkage with a crank can an arm go right
+    round, which throttles do not ask for. ``defects`` says in words what is wrong with it between its points
+    (empty: nothing).
     """
 
     a: float
@@ -131,8 +133,7 @@ def _judged(a: float, b: float, c: float, d: float, inward: Floats, outward: Flo
     if np.any(np.isnan(away[best])):
         defects.append("it cannot assemble at every asked point")
     nearer = np.argmin(np.stack(miss), axis=0)
-    close = np.minimum(miss[0], miss[1]) < 1e-6
-    if np.unique(nearer[close & (np.abs(miss[0] - miss[1]) > 1e-6)]).size > 1:
+    if np.unique(nearer[np.abs(miss[0] - miss[1]) > 1e-6]).size > 1:
         defects.append("branch defect: the points lie on both closures, it would have to be taken apart between them")
     order = np.argsort(inward)
     # between the first and the last point the output must run through the points in order

@@ -38,19 +38,19 @@ def stepped(task: Task, z: Floats, middle: int, fine: int) -> tuple[Floats, Floa
     size = (task.high - task.low)[:, None]
     step = np.array([np.nan if b.step is None else b.step for b in task.free.values()])
     on_grid = np.isfinite(step)
-    exact = rows(task, task.low[:, None] + size * z, fine).worst()
+    exact = rows(task, task.low[:, None] + size * z, fine, sloped=False).worst()
     done = []
     for column in z.T:
         tried = _around(task, column, step)
-        worst = rows(task, task.low[:, None] + size * tried, middle).worst()
+        worst = rows(task, task.low[:, None] + size * tried, middle, sloped=False).worst()
         tried = tried[:, np.argsort(worst, kind="stable")[:_TRIED]]
         fixed = np.repeat(on_grid[:, None], tried.shape[1], axis=1)
         if not on_grid.all():
             tried = descend(task, tried, middle, fixed=fixed)
-            worst = rows(task, task.low[:, None] + size * tried, middle).worst()
+            worst = rows(task, task.low[:, None] + size * tried, middle, sloped=False).worst()
             tried = tried[:, np.argsort(worst, kind="stable")[:_LED]]
             tried, _ = polish(task, tried, fine, fixed=fixed[:, : tried.shape[1]])
-        worst = rows(task, task.low[:, None] + size * tried, fine).worst()
+        worst = rows(task, task.low[:, None] + size * tried, fine, sloped=False).worst()
         done.append(tried[:, int(np.argmin(worst))])
     return np.stack(done, axis=1), exact
 

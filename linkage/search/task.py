@@ -134,10 +134,12 @@ class Look:
 
     ``turn`` [rad] of the driver and ``shift``, its slope by every dimension (d, R, n); ``plate`` angles
     [deg] (S, R, n) and their slopes (S, d, R, n), everything moving; ``sound`` says which candidates
-    can be assembled, open throughout and are pulled open.
+    can be assembled, open throughout and are pulled open. ``paths`` are the d dimensions by which there are
+    slopes: all that are free, or none.
     """
 
     task: Task
+    paths: tuple[str, ...]
     train: Train
     ends: tuple[End, End]
     nodes: int
@@ -156,7 +158,7 @@ class Look:
 
     def moves(self, member: str, arm: str, frame: ArmFrame) -> list[Move | None]:
         """How every dimension moves a pin as drawn."""
-        return [pin_move(self.train, path, member, arm, frame) for path in self.task.paths]
+        return [pin_move(self.train, path, member, arm, frame) for path in self.paths]
 
     def pin_slopes(self, member: str, arm: str, frame: ArmFrame) -> list[tuple[Floats, ...]]:
         """Slope of a pin's place by every dimension."""
@@ -179,8 +181,8 @@ class Look:
         driver = self.train.driver
         if isinstance(self.line, QuadrantCable):
             slope = -self.line.reach * self.shift
-            if "cable.radius" in self.task.paths:
-                slope[self.task.paths.index("cable.radius")] -= np.sign(self.line.reach) * self.turn
+            if "cable.radius" in self.paths:
+                slope[self.paths.index("cable.radius")] -= np.sign(self.line.reach) * self.turn
             return np.asarray(-self.line.reach * self.turn), slope
         assert isinstance(self.line, PinCable)
         arm, casing = self.line.arm, self.line.casing.centre
@@ -189,15 +191,16 @@ class Look:
         assert self.train.rig.cable is not None
         pins = self.pin_slopes(*split_pin(self.train.rig.cable.pulls or ""), arm)
         slope = np.empty_like(self.shift)
-        for i, (path, (x, y, z)) in enumerate(zip(self.task.paths, pins, strict=True)):
+        for i, (path, (x, y, z)) in enumerate(zip(self.paths, pins, strict=True)):
             slope[i] = -closure.dot(along, (x, y, z)) / run
             if path.startswith("cable.casing_end."):
                 slope[i] += along["xyz".index(path[-1])] / run
         return np.asarray(run), slope
 
 
-def look(task: Task, x: Floats, nodes: int) -> Look:
+def look(task: Task, x: Floats, nodes: int, *, sloped: bool = True) -> Look:
     """Look at candidates ``x`` (d, n) at ``nodes`` Chebyshev positions from stop to stop."""
+    paths = task.paths if sloped else ()
     with np.errstate(all="ignore"):
         train = assemble(task.rig, task.dims(x))
         ends = _stop_ends(train)
@@ -211,14 +214,14 @@ def look(task: Task, x: Floats, nodes: int) -> Look:
         margin = train.opens * np.radians(task.rig.limits.toggle_margin)
         turn = np.concatenate([turn, *(at[None] for at in (first - margin, last + margin, *asked))])
         pose = walk(train, (np.cos(turn), np.sin(turn)))
-        rate = slopes(train, pose, task.paths)
-        by_first, by_last = end_slopes(train, ends, task.paths, rate, nodes)
+        rate = slopes(train, pose, paths)
+        by_first, by_last = end_slopes(train, ends, paths, rate, nodes)
         far = (turn - first) / (last - first)
         far[nodes], far[nodes + 1] = 0.0, 1.0  # beyond an end by the same margin, wherever that end is
         shift = by_first[:, None] * (1.0 - far) + by_last[:, None] * far
-        plate, plate_slope = _plates(task, train, pose, rate, shift)
+        plate, plate_slope = _plates(paths, train, pose, rate, shift)
         sound = _sound(task, train, line, nodes, turn, rate, plate)
-        seen = Look(task, train, ends, nodes, turn, pose, rate, shift, plate, plate_slope, line, sound)
+        seen = Look(task, paths, train, ends, nodes, turn, pose, rate, shift, plate, plate_slope, line, sound)
         if asked and isinstance(line, PinCable):
             seen = _asked(seen, [fraction for fraction, _ in wished])
         return seen
@@ -246,7 +249,7 @@ def _asked(seen: Look, fractions: list[float]) -> Look:
     for i, fraction in enumerate(fractions):
         kept = (1.0 - fraction) * slope[:, 0] + fraction * slope[:, last]
         shift[:, n + i] = (slope[:, n + i] - kept) / arm[n + i]
-    plate, plate_slope = _plates(seen.task, seen.train, seen.pose, seen.slopes, shift)
+    plate, plate_slope = _plates(seen.paths, seen.train, seen.pose, seen.slopes, shift)
     return replace(seen, shift=shift, plate=plate, plate_slope=plate_slope)
 
 
@@ -309,7 +312,7 @@ def _stop_slope(rig: Linkage, path: str, stop: str, member: str) -> float:
 
 
 def _plates(
-    task: Task, train: Train, pose: Mapping[str, Pose], rate: Slopes, shift: Floats
+    paths: tuple[str, ...], train: Train, pose: Mapping[str, Pose], rate: Slopes, shift: Floats
 ) -> tuple[Floats, Floats]:
     """Plate angles [deg] (S, R, n) and their slopes by every dimension (S, d, R, n)."""
     angle = np.empty((len(train.rig.shaft), *shift.shape[1:]))
@@ -320,8 +323,8 @@ def _plates(
         opened = sign * np.arctan2(s, c)
         angle[i] = train.dims[idle] + np.degrees(np.where(opened < -0.5 * np.pi, opened + _TURN, opened))
         slope[i] = sign * np.degrees(rate.held[name] + rate.speed[name] * shift)
-        if idle in task.paths:
-            slope[i, task.paths.index(idle)] += 1.0
+        if idle in paths:
+            slope[i, paths.index(idle)] += 1.0
     return angle, slope
 
 

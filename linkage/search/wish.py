@@ -36,6 +36,7 @@ _ANGLE_SCALE, _LENGTH_SCALE, _TORQUE_SCALE = 2.0, 1.0, 0.05
 PENALTY = 100.0
 
 _LEAST_LIMIT = 1e-3  # [deg]
+_WITHIN, _SURE = 0.995, 0.02  # kept free for what lies between the positions: a share, degrees
 _TOGGLED = 3.0  # a floor row of a link that comes to a toggle within the margin
 _STEP = 1e-5  # of a dimension's range, where a slope is found by difference
 
@@ -69,13 +70,13 @@ class Rows(NamedTuple):
         return np.max(self.floor, axis=0, initial=0.0)
 
 
-def rows(task: Task, x: Floats, nodes: int) -> Rows:
-    """Rows of candidates ``x`` (d, n), looked at in ``nodes`` positions of their travel."""
+def rows(task: Task, x: Floats, nodes: int, *, sloped: bool = True) -> Rows:
+    """Rows of candidates ``x`` (d, n), looked at in ``nodes`` positions of their travel; slopes if wanted."""
     with np.errstate(all="ignore"):
-        seen = look(task, x, nodes)
+        seen = look(task, x, nodes, sloped=sloped)
         found = [*_mismatch(seen), *_stops(seen), *_progression(seen), *_cable(seen), *_links(seen)]
         found += _by_difference(task, seen, x)
-    d, n = x.shape
+    d, n = len(seen.paths), x.shape[1]
     empty = Row("", True, np.zeros((1, n)), np.zeros((1, d, n)))
     near = [row for row in found if row.near] or [empty]
     floor = [row for row in found if not row.near] or [empty]
@@ -98,12 +99,8 @@ def _mismatch(seen: Look) -> Iterator[Row]:
     """Every pair of shafts at every position: over the wish, and beyond the limit of the verdict there."""
     if len(seen.plate) < 2:
         return
-    limits, n = seen.task.rig.limits, seen.nodes
-    opened = seen.plate[0, :n] - seen.plate[0, 0]
-    limit = np.where(opened < REGION, limits.mismatch_off_idle, limits.mismatch)
-    limit = np.where(opened > opened[-1] - REGION, limits.mismatch_at_wide_open, limit)
-    limit[0] = limits.mismatch_at_idle
-    limit = np.maximum(limit, _LEAST_LIMIT)
+    n = seen.nodes
+    limit = _limits(seen)
     wished = limit if seen.task.wish.mismatch is None else np.minimum(limit, seen.task.wish.mismatch)
     for i, j in combinations(range(len(seen.plate)), 2):
         apart = seen.plate[i, :n] - seen.plate[j, :n]
@@ -111,6 +108,23 @@ def _mismatch(seen: Look) -> Iterator[Row]:
         yield Row("mismatch", True, apart / wished, slope / wished[:, None])
         for sign in (1.0, -1.0):
             yield Row("mismatch limit", False, sign * apart / limit - 1.0, sign * slope / limit[:, None])
+
+
+def _limits(seen: Look) -> Floats:
+    """The verdict's limit of the mismatch [deg] at every position, (P, n).
+
+    A little less, and the closer of two regions one position further, for what lies between the positions.
+    """
+    limits = seen.task.rig.limits
+    opened = seen.plate[0, : seen.nodes] - seen.plate[0, 0]
+    before, after = np.roll(opened, 1, axis=0), np.roll(opened, -1, axis=0)
+    before[0], after[-1] = opened[0], opened[-1]
+    first, last = limits.mismatch_off_idle, limits.mismatch_at_wide_open
+    early = (before if first < limits.mismatch else after) < REGION
+    late = (after if last < limits.mismatch else before) > opened[-1] - REGION
+    limit = np.where(early, first, np.where(late, last, limits.mismatch))
+    limit[0] = min(first, limits.mismatch_at_idle)
+    return np.asarray(np.maximum(_WITHIN * limit, _LEAST_LIMIT))
 
 
 def _stops(seen: Look) -> Iterator[Row]:
@@ -122,8 +136,8 @@ def _stops(seen: Look) -> Iterator[Row]:
         for i, name in enumerate(rig.shaft):
             path = f"shaft.{name}.plate_angle.{key}"
             at_stop = np.zeros((d, n))
-            if path in seen.task.paths:
-                at_stop[seen.task.paths.index(path)] = 1.0
+            if path in seen.paths:
+                at_stop[seen.paths.index(path)] = 1.0
             lack = sign * (seen.train.dims[path] - seen.plate[i, row])
             lacks[row].append((lack, sign * (at_stop - seen.plate_slope[i, :, row])))
     for value, slope in lacks[last]:
@@ -202,7 +216,7 @@ def _links(seen: Look) -> Iterator[Row]:
     for joint in seen.links():
         angle, slope = transmission(seen, joint)
         slope = np.swapaxes(slope, 0, 1)
-        yield Row("transmission_angle", False, (least - angle[:n]) / _ANGLE_SCALE, -slope[:n] / _ANGLE_SCALE)
+        yield Row("transmission_angle", False, (least + _SURE - angle[:n]) / _ANGLE_SCALE, -slope[:n] / _ANGLE_SCALE)
         beyond = np.where(np.isnan(angle[n:]), _TOGGLED, -angle[n:] / _ANGLE_SCALE)
         yield Row("toggle_margin", False, beyond, np.nan_to_num(-slope[n:] / _ANGLE_SCALE))
 
@@ -245,20 +259,22 @@ def transmission(seen: Look, joint: Joint) -> tuple[Floats, Floats]:
 def _by_difference(task: Task, seen: Look, x: Floats) -> Iterator[Row]:
     """What has no slope of its own: torques of the springs and the sums of the tolerances."""
     wish = task.wish
+    size = max(_TORQUE_SCALE * (wish.closing_torque or 0.0), 1e-3)
+    given: list[tuple[str, bool, Callable[[Look], Floats]]] = []
     if wish.closing_torque is not None and task.rig.spring:
-        size = max(_TORQUE_SCALE * wish.closing_torque, 1e-3)
-        value, slope = _differenced(task, seen, x, closing_torque)
-        yield Row("closing_torque", False, (wish.closing_torque - value) / size, -slope / size)
+        least = wish.closing_torque / _WITHIN
+        given.append(("closing_torque", False, lambda at: (least - closing_torque(at)) / size))
     if wish.mismatch_as_made is not None:
-        value, slope = _differenced(task, seen, x, mismatch_as_made)
-        yield Row("mismatch_as_made", True, value / wish.mismatch_as_made, slope / wish.mismatch_as_made)
-
-
-def _differenced(task: Task, seen: Look, x: Floats, figure: Callable[[Look], Floats]) -> tuple[Floats, Floats]:
-    """A figure (r, n) and its slopes (r, d, n) by difference."""
-    d, n = x.shape
-    step = _STEP * (task.high - task.low)
-    moved = np.repeat(x[:, None], d, axis=1) + np.diag(step)[:, :, None]  # (d, d, n)
-    value = figure(seen)
-    there = figure(look(task, moved.reshape(d, d * n), seen.nodes)).reshape(len(value), d, n)
-    return value, (there - value[:, None]) / step[:, None]
+        most = wish.mismatch_as_made
+        given.append(("mismatch_as_made", True, lambda at: mismatch_as_made(at) / most))
+    if not given:
+        return
+    d, n = len(seen.paths), x.shape[1]
+    step = _STEP * (task.high - task.low)[:d]
+    moved = np.repeat(x[:, None], d, axis=1)  # (d, d, n)
+    moved[range(d), range(d)] += step[:, None]
+    there = look(task, moved.reshape(len(x), d * n), seen.nodes, sloped=False) if d else seen
+    for name, near, figure in given:
+        value = figure(seen)
+        slope = (figure(there).reshape(len(value), d, n) - value[:, None]) / step[:, None] if d else value[:, None, :][:, :0]
+        yield Row(name, near, value, slope)

@@ -28,20 +28,20 @@ Json = dict[str, Any]
 
 def parts(rig: Linkage) -> Json:
     """What there is to draw, apart from where it stands."""
-    pens = style.pens(rig.shaft)
+    pens, rods = style.pens(rig.shaft), style.pens(rig.link)
     cable = rig.cable
     return {
         "unit": own_unit(rig.units, "length"),
         "members": {
             name: {
                 "shaft": name in rig.shaft,
-                "colour": pens[name].colour if name in pens else style.INK,
+                **(_pen(pens[name]) if name in pens else {"colour": style.INK}),
                 "axis": member.axis,
                 "arms": [f"{name}.{arm}" for arm in member.arm],
             }
             for name, member in rig.members.items()
         },
-        "links": {name: link.joins for name, link in rig.link.items()},
+        "links": {name: {"joins": link.joins, **_pen(rods[name])} for name, link in rig.link.items()},
         "couplings": [{"joins": c.joins, "ratio": c.ratio} for c in rig.coupling.values()],
         "cable": None if cable is None else {"pin": cable.pulls, "quadrant": cable.quadrant, "axis": cable.casing_axis},
         "springs": {name: s.pulls for name, s in rig.spring.items() if s.pulls is not None},
@@ -49,6 +49,13 @@ def parts(rig: Linkage) -> Json:
         "views": {name: {"right": v.right, "up": v.up, "out": v.out, "seen": v.seen} for name, v in VIEWS.items()},
         "seen_from": rig.seen_from,
     }
+
+
+def _pen(pen: style.Pen) -> Json:
+    """Colour, dashes [px] and width [px] of a curve."""
+    dashes = () if isinstance(pen.dashes, str) else pen.dashes[1]  # a word for a line without any
+    dash = " ".join(f"{2.0 * d:g}" for d in dashes) or "none"
+    return {"colour": pen.colour, "dash": dash, "width": round(pen.width, 2)}
 
 
 def needed_views(run: Motion) -> tuple[str, ...]:
@@ -60,9 +67,7 @@ def moving(run: Motion) -> Json:
     """Where everything stands through the travel of a motion, and its curves."""
     rig = run.rig
     scale = own_scale(rig.units, "length")
-    early, late = regions(run)
-    first, last = run.ends
-    at = run.at([early, late]).fraction if last != first else np.array([0.0, 1.0])
+    ends = [_fraction_at(run, turn) for turn in regions(run)]
     limits = rig.limits
     return {
         "fraction": _short(run.fraction, 5),
@@ -83,13 +88,19 @@ def moving(run: Motion) -> Json:
         "lengths": {name: round(length / scale, 4) for name, length in joints.lengths(run).items()},
         "opening": {name: _short(angle, 3) for name, angle in run.plate_angle.items()},
         "mismatch": _short(spread(run), 4) if len(rig.shaft) > 1 else None,
-        "regions": [float(at[0]), float(at[1])],
+        "regions": ends,
         "limits": [limits.mismatch_off_idle, limits.mismatch, limits.mismatch_at_wide_open, limits.mismatch_at_idle],
         "transmission": {
             name: _short(np.minimum(angle, 180.0 - angle), 2) for name, angle in joints.transmission_angles(run).items()
         },
         "least_transmission": limits.transmission_angle,
     }
+
+
+def _fraction_at(run: Motion, turn: float) -> float:
+    """Share of the travel at a driver turn [deg], as near as the drawn positions tell."""
+    way = 1.0 if run.turn[-1] >= run.turn[0] else -1.0
+    return round(float(np.interp(way * turn, way * run.turn, run.fraction)), 4)
 
 
 def _short(values: ArrayLike, digits: int) -> Any:

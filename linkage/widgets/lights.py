@@ -21,7 +21,6 @@ from linkage.answers.verdict import CABLE_SWING, CAUTION_BAND
 from linkage.motion import Motion, PinCable
 from linkage.paper.lines import in_own_unit
 from linkage.paper.report import AT_LEAST
-from linkage.parts import dimensions
 from linkage.search.figures import figures
 
 Settled = tuple[Check, ...]
@@ -59,7 +58,7 @@ def live(run: Motion) -> Settled:
 
 def _live(run: Motion) -> Iterator[Check]:
     rig, limits = run.rig, run.rig.limits
-    found = {name: float(value[0]) for name, value in figures(rig, dimensions(rig), 1).items()}
+    found = {name: float(value[0]) for name, value in figures(rig, run.train.dims, 1).items()}
     wrong = [name for name, sense in run.train.shaft_opens.items() if sense != run.train.opens]
     yield _check("opening_direction", bool(wrong), float(len(wrong)), 0.0, "shafts")
     for side, holds, turn in (

@@ -90,6 +90,7 @@ class Session:
             "parts": parts(self.rig),
             "views": ["front"] if run is None else needed_views(run),
             "sliders": [_slider(c) for c in self.sliders.values()],
+            "checks": list(lights.PARTS),
             "file": _file_name(self.base),
         }
         return {"kind": "hello", "design": whole, "state": self._state(), "kept": self._kept()}
@@ -270,7 +271,7 @@ def _values(rig: Linkage, run: Motion | None) -> dict[str, float]:
     """Every dimension [mm, deg, N ...], the lengths of fitted links too."""
     fitted = {} if run is None else {f"link.{name}.length": v for name, v in joints.lengths(run).items()}
     nothing = {f"link.{name}.length": 0.0 for name in rig.link}
-    return {**nothing, **fitted, **dimensions(rig)}
+    return {**nothing, **fitted, **(dimensions(rig) if run is None else run.train.dims)}
 
 
 def _typed(text: str, slider: Control, units: str) -> Any:

@@ -11,7 +11,7 @@ from linkage.cli import given, screen
 SECTION = "Begin"
 
 FLAGSHIP = "flat_six"
-SHEETS = ("overview", "drawing", "curves")
+SHEETS = ("overview", "drawing", "curves", "road")
 
 
 @click.command(
@@ -81,6 +81,7 @@ def _what_to_open(to: Path, titles: dict[str, str]) -> str:
         f"{FLAGSHIP}_overview.pdf": "the linkage and its curves on one sheet: open this first",
         f"{FLAGSHIP}_drawing.pdf": "the linkage with its dimensions",
         f"{FLAGSHIP}_curves.pdf": "plate angles, progression and mismatch over the travel",
+        f"{FLAGSHIP}_road.pdf": "forces, closing with a spring away, tolerance, heat and clearance",
         f"{FLAGSHIP}_report.txt": "the verdict and all figures in words",
         f"{FLAGSHIP}_positions.csv": "every position, for a spreadsheet",
         f"{FLAGSHIP}_answer.json": "the same answer for another program",

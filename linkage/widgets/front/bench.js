@@ -33,15 +33,15 @@ class Bench {
       this.build(reply.design);
       this.keep(reply.kept);
     }
-    if (!this.design) return;
+    if (!this.design) return say(this.root.firstChild, reply.says ?? "");
     if ("kept" in reply) this.keep(reply.kept);
-    if (reply.state) this.adopt(reply.state, since);
+    if (reply.state) this.adopt(reply.state, reply.kind === "hello" ? null : since);
     else if (reply.kind === "settled" && reply.version === this.state.version) {
       Object.assign(this.state, { settled: reply.settled, left: reply.left });
       this.later();
     } else if (reply.kind === "done") this.desk.done(reply.says);
     else if (reply.kind === "trouble" && mine) this.trouble(reply);
-    this.rest();
+    return this.rest();
   }
 
   adopt(state, since) {
@@ -74,7 +74,7 @@ class Bench {
     clearTimeout(this.resting);
     if (!this.state?.left.length || this.root.dataset.resting === "off") return;
     this.resting = setTimeout(() => {
-      if (this.kernel.idle && !this.held) this.kernel.ask("settle", { kind: "settle" });
+      if (this.kernel.idle) this.kernel.ask("settle", { kind: "settle" });
       else this.rest();
     }, this.state.left.length < this.design.checks.length ? 0 : REST);
   }
@@ -241,6 +241,7 @@ class Bench {
 export default {
   render({ model, el }) {
     const bench = new Bench(model, h("div"));
+    bench.root.bench = bench;
     el.append(bench.root);
     return () => bench.close();
   },

@@ -2,7 +2,7 @@
 
 const HUB = 6; // half width of a lever at its pivot, at its pin [px]
 const EYE = 3.6;
-const AIR = [30, 26]; // left free beside and above the linkage [px]
+const AIR = [26, 30]; // left free beside and above the linkage [px]
 const STEPS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
 
 class Drawing {
@@ -42,14 +42,26 @@ class Drawing {
 
   refit() {
     this.box = null;
+    this.stand();
     if (this.last) this.paint(...this.last);
+  }
+
+  /** As high as the linkage needs across the whole width, within reason. */
+  stand() {
+    const motion = this.last?.[0];
+    if (!motion || !this.element.clientWidth) return;
+    const [low, high] = this.scene.frame(motion);
+    const wide = (this.element.clientWidth - 2 * AIR[0]) / Math.max(high[0] - low[0], 1e-6);
+    const most = Math.min(0.52 * window.innerHeight, 460);
+    this.element.style.height = `${Math.round(Math.min(Math.max(wide * (high[1] - low[1]) + 2 * AIR[1] + 14, 210), most))}px`;
   }
 
   resize() {
     const { clientWidth, clientHeight } = this.element;
     if (clientWidth === this.size[0] && clientHeight === this.size[1]) return false;
-    this.size = [clientWidth, clientHeight];
-    dress(this.svg, { viewBox: `0 0 ${clientWidth} ${clientHeight}`, width: clientWidth, height: clientHeight });
+    if (clientWidth !== this.size[0]) this.stand();
+    this.size = [clientWidth, this.element.clientHeight];
+    dress(this.svg, { viewBox: `0 0 ${this.size.join(" ")}`, width: this.size[0], height: this.size[1] });
     this.box = null;
     return true;
   }

@@ -6,8 +6,8 @@ const WORDS = { pass: "pass", caution: "caution", fail: "FAIL", working: "…" }
 class Lights {
   constructor() {
     this.badge = h("output", { class: "lb-badge" });
-    this.live = h("div", { class: "lb-grid", "data-part": "motion" });
-    this.road = h("div", { class: "lb-grid", "data-part": "road" });
+    this.live = h("div", { class: "lb-lamps", "data-part": "motion" });
+    this.road = h("div", { class: "lb-lamps", "data-part": "road" });
     this.roadHead = h("h3", {}, "As made, warm, worn and parted");
     this.care = h("ul", { class: "lb-care", "aria-live": "polite" });
     this.element = h("section", { class: "lb-lights", "aria-label": "Verdict" },

@@ -94,7 +94,7 @@ class Row {
     this.says = h("p", { class: "lb-says", role: "alert", hidden: true });
     const label = h("label", { for: id, class: "lb-label" }, control.label);
     const unit = h("span", { class: "lb-unit" }, control.unit === "deg" ? "°" : control.unit);
-    this.element = h("div", { class: "lb-row", "data-path": control.path }, label, fit, this.box, unit, this.lock, this.back, this.range, this.says);
+    this.element = h("div", { class: "lb-row", "data-path": control.path }, label, fit, this.box, unit, this.range, this.back, this.lock, this.says);
 
     this.range.addEventListener("input", (event) => set(control.path, this.range.valueAsNumber, this.gesture(event), event.timeStamp));
     this.range.addEventListener("change", () => { this.ended = performance.now(); this.held = false; });
@@ -122,6 +122,8 @@ class Row {
 
   paint(value, { changed, locked, fitted }) {
     const { control, range, box } = this;
+    const same = this.value === value && this.changed === changed && this.locked === locked && this.fitted === fitted;
+    if (same && this.shown === box.value && range.dataset.at === String(value)) return;
     this.value = value;
     if (this.locked !== locked) {
       this.locked = locked;
