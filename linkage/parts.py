@@ -269,11 +269,11 @@ class Wish:
     """What a fit is to reach besides the limits of the verdict; what is None is not wished.
 
     ``mismatch`` [deg] is the largest allowed anywhere in the travel, ``stops_together`` [deg] the most
-    that one shaft's stop may have left when another's is met, at either end. ``progression_ratio`` is gain at wide open /
-    gain at idle, ``progression`` lists points ``(share of travel, share of opening)``. ``cable_travel``
-    [mm] is to be used between the stops; ``transmission_angle`` [deg] and ``closing_torque`` [N.mm], at
-    every shaft, are the least allowed. ``mismatch_as_made`` [deg] is the largest allowed of parts within
-    the tolerances with every link set at idle (root sum square).
+    that one shaft's stop may have left when another's is met, at either end. ``progression_ratio`` is
+    gain at wide open / gain at idle, ``progression`` lists points ``(share of travel, share of
+    opening)``. ``cable_travel`` [mm] is to be used between the stops; ``transmission_angle`` [deg] and
+    ``closing_torque`` [N.mm], at every shaft, are the least allowed. ``mismatch_as_made`` [deg] is the
+    largest allowed of parts within the tolerances with every link set at idle (root sum square).
     """
 
     mismatch: float | None = field(default=None, metadata=_angle(1e-3, 90.0))

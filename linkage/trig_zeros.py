@@ -55,11 +55,11 @@ def zeros(c0: ArrayLike, m1: ArrayLike, m2: ArrayLike, size: ArrayLike) -> Float
     with np.errstate(all="ignore"):
         parts = (np.asarray(c0) / size, np.asarray(m1) / size, np.asarray(m2) / size)
         rows = [np.ravel(part) for part in np.broadcast_arrays(*parts)]
-        found = np.empty((rows[0].size, 4))
-        for start in range(0, len(found), _BLOCK):
+        found = np.empty((4, rows[0].size))
+        for start in range(0, rows[0].size, _BLOCK):
             here = slice(start, start + _BLOCK)
-            found[here] = _zeros(*(row[here] for row in rows)).T
-    return found.reshape((*np.broadcast_shapes(*(part.shape for part in parts)), 4))
+            found[:, here] = _zeros(*(row[here] for row in rows))
+    return np.moveaxis(found.reshape((4, *np.broadcast_shapes(*(part.shape for part in parts)))), 0, -1)
 
 
 def _zeros(c0: Floats, m1: NDArray[np.complex128], m2: NDArray[np.complex128]) -> Floats:
@@ -109,11 +109,13 @@ def _factors(c0: Floats, a: Floats, b: Floats, second: Floats) -> Floats:
 def _smaller_leg(near: Floats, far: Floats, mean: Floats, second: Floats) -> Floats:
     """Root v in 0..sqrt(1/2) of ``near (1 - v^2) - far v^2 + 8B v^2 (1 - v^2) (mean - B + 2B v^2)``.
 
-    Newton's steps, halved brackets where they would leave.
+    Newton's steps, halved brackets where they would leave; every row ends by itself, whatever its
+    neighbours do.
     """
     low, high = np.zeros_like(mean), np.full_like(mean, np.sqrt(0.5))
     v = np.sqrt(near / (near + far - 8.0 * second * (mean - second)))  # where v is small
     v = np.where(v < high, v, 0.5 * high)
+    settled = np.isnan(v)
     for _ in range(100):
         u = v * v
         middle = 8.0 * second * (mean - second + 2.0 * second * u)
@@ -122,9 +124,10 @@ def _smaller_leg(near: Floats, far: Floats, mean: Floats, second: Floats) -> Flo
         low, high = np.where(g > 0.0, v, low), np.where(g > 0.0, high, v)
         new = v - g / (2.0 * v * by_u)
         new = np.where((new >= low) & (new <= high), new, 0.5 * (low + high))
-        settled = np.abs(new - v) <= 1e-15
-        v = new
-        if np.all(settled | np.isnan(g)):
+        arrived = (np.abs(new - v) <= 1e-15) | np.isnan(g)
+        v = np.where(settled, v, new)
+        settled |= arrived
+        if np.all(settled):
             break
     return v
 

@@ -30,7 +30,7 @@ from linkage.errors import OutputError
 from linkage.paper.document import document
 from linkage.paper.report import report
 
-COMMANDS = ("check", "completion", "demo", "new", "plot", "schema", "table", "verify")
+COMMANDS = tuple(sorted(path.stem for path in Path(folder.__file__).parent.glob("[!_]*.py")))
 
 #: One fault as the errors are printed: file, line if there is one, and words.
 FAULT = re.compile(r"^(?:.*\.toml|standard input)(?::\d+)?: \S.*$")
@@ -99,14 +99,14 @@ def test_a_command_is_one_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
         "    'Hail everybody.'\n    click.echo('hail')\n    return 1\n"
     )
     monkeypatch.setattr(folder, "__path__", [*folder.__path__, str(tmp_path)])
-    assert re.search(r"Paper:\n +hail-all +Hail everybody\.", run("--help").stdout)
+    assert re.search(r"\n  hail-all +Hail everybody\.", run("--help").stdout)
     result = run("hail-all")
     assert (result.stdout, result.exit_code) == ("hail\n", 1)
 
 
 def test_a_wrong_command_names_the_nearest() -> None:
     refused(run("chek"), 'there is no command "chek"; did you mean "check"?')
-    refused(run("zzz"), 'there is no command "zzz"; there are check, ')
+    refused(run("zzz"), 'there is no command "zzz"; there are ' + ", ".join(COMMANDS))
     assert run().exit_code == 2
 
 

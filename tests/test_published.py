@@ -48,7 +48,10 @@ def test_tolerances_are_those_of_the_data() -> None:
     assert numbers
     for row in numbers:
         by = stated[row.id]
-        assert row.tolerance in (1e-9, by[row.quantity.partition("[")[0]] if isinstance(by, dict) and row.tolerance != 1e-9 else by)
+        assert row.tolerance in (
+            1e-9,
+            by[row.quantity.partition("[")[0]] if isinstance(by, dict) and row.tolerance != 1e-9 else by,
+        )
         assert row.unit or row.kind != "thread"
 
 

@@ -117,6 +117,7 @@ def test_fitted_links_close_at_exactly_the_drawn_position() -> None:
     for name in sorted({*EXAMPLES} - {"hand_set", "coupled"}):
         travel = find_travel(assemble(EXAMPLES[name]()))
         assert travel.closing == 0.0
+        assert math.copysign(1.0, travel.closing) == 1.0
         assert travel.closing_holds == 0
     # the coupling's offset opens both other shafts: the twin's stop, ahead by 0.3 deg, holds
     assert holds(coupled()) == ("twin.idle", "twin.wide_open")
@@ -414,14 +415,27 @@ def test_a_shaft_that_comes_to_its_dead_point_before_idle_closes_as_far_as_that(
     assert run.travel.before_toggle[0] == pytest.approx(0.0, abs=1e-9)
 
 
-def test_a_shaft_that_cannot_close_for_a_dead_centre_starts_as_drawn() -> None:
-    linkage = lengthened(lever_pair(30.0, 30.0), -20.0)
-    assert ends(linkage)[0] == 0.0
-    assert holds(linkage) == (None, "a.wide_open")
-    run = solve(linkage)
-    assert run.plate_angle["a"][0] == pytest.approx(10.0 + math.degrees(assemble(linkage).drawn["a"]), rel=0, abs=1e-9)
-    followed = LoopEquations(linkage)
-    assert min(followed.plate_angle("a", -float(t)) for t in range(0, 150, 3)) > 10.0
+@pytest.mark.parametrize(
+    ("linkage", "extra"),
+    [
+        (lever_pair(30.0, 30.0), -20.0),
+        (one_link((32.0, 354.0), (102.0, 13.0), (28.0, 230.0)), -2.5),  # opened past half a turn at its dead point
+        (one_link((41.0, 271.0), (83.0, -29.0), (30.0, 188.0)), 4.5),  # opening again, but little, at its dead point
+    ],
+)
+def test_a_shaft_that_cannot_close_for_a_dead_centre_starts_as_drawn(linkage: Linkage, extra: float) -> None:
+    given = lengthened(linkage, extra)
+    assert ends(given)[0] == 0.0
+    assert holds(given)[0] is None
+    drawn, opens = float(assemble(given).drawn["a"]), float(assemble(given).opens)
+    run = solve(given)
+    assert run.plate_angle["a"][0] == pytest.approx(10.0 + abs(math.degrees(drawn)), rel=0, abs=1e-9)
+    # from the drawn position back to the dead point it closes at first, but never as far as its stop
+    reach = math.degrees(run.travel.before_toggle[0])
+    followed = LoopEquations(given)
+    plates = [followed.plate_angle("a", -opens * reach * share) for share in np.linspace(0.0, 0.999, 100)]
+    assert 10.0 < min(plates) < plates[0]
+    assert int(np.argmin(plates)) < 99
 
 
 def test_a_shaft_shut_beyond_its_stop_for_good_leaves_no_travel() -> None:

@@ -9,6 +9,7 @@ import click
 
 if TYPE_CHECKING:
     from linkage.paper.practice import Practice
+    from linkage.paper.sheet import Sheet
     from linkage.parts import Linkage
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -136,3 +137,33 @@ def date_of(chosen: str | None) -> str:
     from linkage.paper.sheet import today
 
     return today() if chosen is None else chosen
+
+
+def put(sheet: Sheet, out: str | None, *, paper: str, force: bool) -> None:
+    """A sheet to standard output, or into the file ``out``, a PDF or plain text by the ending of its name."""
+    from linkage.cli import screen
+    from linkage.files import write_bytes, write_text
+    from linkage.paper.sheet import text
+
+    if out is None:
+        screen.show(text(sheet))
+    elif out.lower().endswith(".pdf"):
+        from linkage.paper import sheet_pages
+
+        screen.step("drawing")
+        data = sheet_pages.pdf(sheet_pages.pages(sheet, "letter" if paper == "letter" else "a4"))
+        screen.show(str(write_bytes(out, data, overwrite=force)))
+    else:
+        screen.show(str(write_text(out, text(sheet), overwrite=force)))
+
+
+def check_out(out: str | None, endings: tuple[str, ...], *, force: bool) -> None:
+    """Make sure, before any work, that a file may be written and ends as it should."""
+    from linkage.errors import OutputError
+    from linkage.files import check_free
+
+    if out is None:
+        return
+    if not out.lower().endswith(endings):
+        raise OutputError(f"{out}: end the name in {' or '.join(endings)}")
+    check_free([out], overwrite=force)

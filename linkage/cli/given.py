@@ -61,3 +61,19 @@ def _from_standard_input() -> Linkage:
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise DesignError([Fault("", "is not UTF-8 text", "send a design file", line, name)]) from None
+
+
+def length(text: str, units: str, option: str) -> float:
+    """A length that an option gave, in mm: a bare number in the design's own unit, or with its own."""
+    from linkage.quantities import own_scale, quantity_in
+
+    try:
+        value = float(text) * own_scale(units, "length")
+    except ValueError:
+        try:
+            value = quantity_in(text, "length")
+        except ValueError as error:
+            raise click.UsageError(f"{option}: {error}") from None
+    if not 0.0 <= value < 1e5:
+        raise click.UsageError(f'{option}: must be a length of 0 or more, got "{text}"')
+    return value

@@ -30,7 +30,7 @@ _DEEPEST = 8
 def read_free(design: Mapping[str, Any], at: Path, units: str, slips: list[Slip]) -> dict[str, Bounds] | None:
     """The raw ``[free]`` table of a design as bounds by dotted path [mm, deg, N]; None where it is unusable."""
     found: dict[str, Bounds] = {}
-    raw = design[at[-1]]
+    raw = design[str(at[-1])]
     if not isinstance(raw, dict):
         slips.append(Slip(at, f"must be a table, got {shown(raw)}", f"write a dotted path = {_WANT} on each line"))
         return None

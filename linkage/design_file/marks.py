@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from linkage.design_file.lines import Path, spots
+from linkage.design_file.lines import Path, Spot, spots
 from linkage.design_file.write import to_text
 from linkage.parts import Linkage
 
@@ -21,7 +21,7 @@ def marked_text(rig: Linkage) -> str:
     if rig.source is None:
         return text
     old, new = spots(rig.source.text), spots(text)
-    marks: dict[int, str] = {}
+    marks: dict[int, tuple[str, int]] = {}
     for path, _ in rig.changes:
         at = _spot_of(path, new)
         if at is None:
@@ -30,14 +30,15 @@ def marked_text(rig: Linkage) -> str:
         value = None if was is None else rig.source.text[was.value_start : was.value_end]
         if value != text[new[at].value_start : new[at].value_end]:
             line = text.count("\n", 0, new[at].value_end)  # where the value ends: a list may take several
-            marks.setdefault(line, "new" if value is None else f"was {' '.join(value.split())}")
+            says = "new" if value is None else f"was {' '.join(value.split())}"
+            marks.setdefault(line, (says, _column(rig.source.text, was)))
     lines = text.split("\n")
-    for i, mark in marks.items():
-        lines[i] = _with_mark(lines[i], mark)
+    for i, (mark, column) in marks.items():
+        lines[i] = _with_mark(lines[i], mark, column)
     return "\n".join(lines)
 
 
-def _spot_of(path: str, found: dict[Path, object]) -> Path | None:
+def _spot_of(path: str, found: dict[Path, Spot]) -> Path | None:
     """Where a dotted path stands in a text: its own key, or the list or table that it is an element of."""
     keys: Path = tuple(path.split("."))
     for size in range(len(keys), 1, -1):
@@ -46,12 +47,25 @@ def _spot_of(path: str, found: dict[Path, object]) -> Path | None:
     return None
 
 
-def _with_mark(line: str, mark: str) -> str:
+def _column(text: str, was: Spot | None) -> int:
+    """Where the comment began on the line on which a value ended."""
+    if was is None:
+        return 0
+    start = text.rfind("\n", 0, was.value_end) + 1
+    line = text[start:].partition("\n")[0]
+    return _comment_at(line) if _comment_at(line) > 0 else 0
+
+
+def _with_mark(line: str, mark: str, column: int) -> str:
     ending = "\r" if line.endswith("\r") else ""
     bare = _MARK.sub("", line.removesuffix("\r")).rstrip()
-    return f"{bare}{'; ' if _has_comment(bare) else '  # '}{mark}{ending}"
+    at = _comment_at(bare)
+    if at < 0:
+        return f"{bare}  # {mark}{ending}"
+    pair = bare[:at].rstrip()  # the comment stays in its column where the new value leaves room
+    return f"{pair:{max(column, len(pair) + 2)}}{bare[at:]}; {mark}{ending}"
 
 
-def _has_comment(line: str) -> bool:
-    """Whether a # stands outside the strings of a line of TOML."""
-    return "#" in re.sub(r'"(?:[^"\\]|\\.)*"|\'[^\']*\'', "", line)
+def _comment_at(line: str) -> int:
+    """Where the comment of a line of TOML begins, -1 without one: the first # outside its strings."""
+    return re.sub(r'"(?:[^"\\]|\\.)*"|\'[^\']*\'', lambda m: "_" * len(m[0]), line).find("#")

@@ -28,10 +28,11 @@ def checked(raw: Mapping[str, Any], slips: list[Slip]) -> dict[str, Any]:
         slips.append(Slip(("format",), f"must be {FORMAT}, got {shown(raw['format'])}"))
     units = "in" if raw.get("units") == "in" else "mm"
     rest = {key: value for key, value in raw.items() if key != "format"}
-    return _table(Linkage, rest, (), units, slips)
+    return checked_table(Linkage, rest, (), units, slips)
 
 
-def _table(part: type, raw: Mapping[str, Any], at: Path, units: str, slips: list[Slip]) -> dict[str, Any]:
+def checked_table(part: type, raw: Mapping[str, Any], at: Path, units: str, slips: list[Slip]) -> dict[str, Any]:
+    """Check one table that holds a part, and those inside it; see :func:`checked`."""
     keys = KEYS[part]
     clean: dict[str, Any] = {}
     for name, value in raw.items():
@@ -62,7 +63,7 @@ def _inner(key: Key, raw: Any, at: Path, units: str, slips: list[Slip]) -> dict[
     assert part is not None
     if key.shape == "table":
         if isinstance(raw, dict):
-            return _table(part, raw, at, units, slips)
+            return checked_table(part, raw, at, units, slips)
         slips.append(Slip(at, f"must be a table, got {shown(raw)}", f"its keys: {', '.join(KEYS[part])}"))
         return None
     head = ".".join(str(k) for k in at)
@@ -79,7 +80,7 @@ def _inner(key: Key, raw: Any, at: Path, units: str, slips: list[Slip]) -> dict[
             mend = f'use letters, digits, "_" and "-", at most {LONGEST_NAME}'
             slips.append(Slip((*at, name), says, mend))
         if isinstance(table, dict):
-            clean[name] = _table(part, table, (*at, name), units, slips)
+            clean[name] = checked_table(part, table, (*at, name), units, slips)
         else:
             mend = f'is "{name}" a key of a part? Name the part: [{head}.NAME]'
             slips.append(Slip((*at, name), f"must be a table, got {shown(table)}", mend))

@@ -44,6 +44,14 @@ class Joint:
     forward: Loop | None = None
     backward: Loop | None = None
 
+    @property
+    def parallel(self) -> bool:
+        """Whether a link joins members whose axes are parallel, and point the same way or against each other."""
+        if self.driving is None or self.driven is None:
+            return False
+        across = closure.cross(self.driving.u, self.driven.u)
+        return bool(closure.dot(across, across) < 1e-24)
+
 
 @dataclass(frozen=True, eq=False)
 class Train:
@@ -51,7 +59,7 @@ class Train:
 
     ``drawn`` is every member's turn [rad] at the driver's drawn position (not 0 where a link's length
     is given), ``sense`` the sign of its turn against the driver's there; ``shaft_opens`` says which
-    driver turn opens each shaft.
+    driver turn opens each shaft. ``whole`` is whether every link closes there.
     """
 
     rig: Linkage
@@ -61,6 +69,7 @@ class Train:
     drawn: Mapping[str, Numbers]
     sense: Mapping[str, Numbers]
     shaft_opens: Mapping[str, Numbers]
+    whole: Numbers
 
     @property
     def driver(self) -> str:
@@ -99,8 +108,8 @@ def arm_frame(rig: Linkage, dims: Dimensions, member: str, arm: str) -> ArmFrame
         cos, sin = np.cos(angle), np.sin(angle)
         station = dims[f"{here}.station"]
         centre = (pivot[0], pivot[1], pivot[2] + station * u[2])
-        e1 = (cos, sin, 0.0 * cos)
-        return ArmFrame(centre, e1, closure.cross(u, e1), u, dims[f"{here}.radius"])
+        e2 = (-u[2] * sin, u[2] * cos, 0.0)  # such an arm stands on an axis along z
+        return ArmFrame(centre, (cos, sin, 0.0), e2, u, dims[f"{here}.radius"])
     place = (dims[f"{here}.pin.x"], dims[f"{here}.pin.y"], dims[f"{here}.pin.z"])
     out = closure.minus(place, pivot)
     along = closure.dot(out, u)
@@ -129,6 +138,7 @@ def assemble(rig: Linkage, dims: Dimensions | None = None) -> Train:
     dims = dimensions(rig) if dims is None else dims
     pose: dict[str, Pose] = {rig.driver: _DRAWN}
     joints: list[Joint] = []
+    whole: Numbers = True
     for step in order(rig):
         name = step.by.name
         if step.arms == ("", ""):
@@ -140,27 +150,30 @@ def assemble(rig: Linkage, dims: Dimensions | None = None) -> Train:
         else:
             driving = arm_frame(rig, dims, step.driving, step.arms[0])
             driven = arm_frame(rig, dims, step.driven, step.arms[1])
-            joint = _linked(step, driving, driven, dims.get(f"link.{name}.length"), pose[step.driving])
+            joint = _linked(step, driving, driven, dims.get(f"link.{name}.length"))
         joints.append(joint)
         with np.errstate(invalid="ignore", divide="ignore"):
-            pose[step.driven] = carry(joint, pose[step.driving])
-        _check_reach(joint, pose[step.driving], pose[step.driven])
-    drawn = {name: np.arctan2(s, c) for name, (c, s) in pose.items()}
+            there = carry(joint, pose[step.driving])
+        whole = whole & np.isfinite(there[0])
+        _check_reach(joint, pose[step.driving], there)
+        # a link fitted between arms that both stand as drawn
+        pose[step.driven] = _DRAWN if joint.fitted and pose[step.driving] is _DRAWN else there
+    drawn = {name: 0.0 if at is _DRAWN else np.arctan2(at[1], at[0]) for name, at in pose.items()}
     opens, sense = _senses(rig, dims, tuple(joints), pose)
     shaft_opens = {name: sense[name] * SIGN[shaft.opens] for name, shaft in rig.shaft.items()}
-    return Train(rig, dims, tuple(_both_ways(j, opens, drawn, sense) for j in joints), opens, drawn, sense, shaft_opens)
+    both = tuple(_both_ways(joint, opens, drawn, sense) for joint in joints)
+    return Train(rig, dims, both, opens, drawn, sense, shaft_opens, whole)
 
 
-def _linked(step: Step, driving: ArmFrame, driven: ArmFrame, length: Numbers | None, at: Pose) -> Joint:
-    fitted = length is None
+def _linked(step: Step, driving: ArmFrame, driven: ArmFrame, length: Numbers | None) -> Joint:
     drawn = closure.drawn_length(driving, driven)
     used = drawn if length is None else length
     with np.errstate(invalid="ignore", divide="ignore"):
         trial = closure.loop(driving, driven, used, 1.0)
-        straight = np.abs(trial.g2 + trial.p2) <= _ON_A_LINE * drawn
-        branch = np.where(straight, np.nan, closure.branch_of(trial, *_DRAWN, *_DRAWN))
-        forward = trial._replace(branch=branch[()])
-    return Joint(step, length=used, fitted=fitted, driving=driving, driven=driven, forward=forward)
+        across = trial.g2 + trial.p2  # the branch, as drawn, has the sign of -w2
+        branch = np.where(np.abs(across) <= _ON_A_LINE * drawn, np.nan, -np.sign(across))[()]
+    forward = trial._replace(branch=branch)
+    return Joint(step, length=used, fitted=length is None, driving=driving, driven=driven, forward=forward)
 
 
 def _both_ways(joint: Joint, opens: Numbers, drawn: Mapping[str, Numbers], sense: Mapping[str, Numbers]) -> Joint:
@@ -170,7 +183,7 @@ def _both_ways(joint: Joint, opens: Numbers, drawn: Mapping[str, Numbers], sense
         return replace(joint, middle=drawn[driving] + 0.5 * np.pi * opens * sense[driving])
     # the link's ends move alike along it: r1 S1 dtheta = -r2 S2 dphi, S1 and S2 signed by the branches
     branch = -joint.forward.branch * sense[driving] * sense[driven]
-    return replace(joint, backward=closure.loop(joint.driven, joint.driving, joint.length, branch))
+    return replace(joint, backward=closure.backwards(joint.forward, joint.driving.r, branch))
 
 
 def _check_reach(joint: Joint, at: Pose, there: Pose) -> None:
@@ -285,7 +298,9 @@ def _senses(
     moving = {name: np.where(still[name], 0.0, np.sign(first)) for name, (first, _) in rates.items()}
     ways = [np.nan_to_num(moving[name]) * SIGN[shaft.opens] for name, shaft in rig.shaft.items()]
     votes = 2.0 * sum(ways) + (ways[0] if ways else 0.0)
-    opens = np.where(votes == 0.0, _pull(rig, dims), np.sign(votes))[()]
+    opens = np.sign(votes)
+    if np.any(votes == 0.0):
+        opens = np.where(votes == 0.0, _pull(rig, dims), opens)[()]
     with np.errstate(invalid="ignore"):
         turning = {
             name: np.where(still[name], opens * np.sign(second), moving[name])[()]

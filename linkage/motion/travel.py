@@ -19,6 +19,7 @@ from linkage.parts import SIGN
 _SAME = 1e-9  # [rad] stops nearer than this hold together; the first-named is reported
 _MET = 1e-6  # [rad] two routes to one place agree to this, close to a dead centre too
 _AS_DRAWN = 1e-12  # [rad] a stop as near as this to the drawn position is met there
+_CLEAR = 1e-4  # [rad] clear of a toggle
 _TURN = 2.0 * np.pi
 _FOLLOWED = 1.5 * np.pi - 1e-3  # [rad] as far as the driver is followed past its drawn position
 
@@ -100,19 +101,24 @@ def _driving_turn(train: Train, joint: Joint, turn: Numbers) -> Numbers:
         return (turn - joint.offset) / joint.ratio
     driving, driven = joint.step.driving, joint.step.driven
     start, gone = train.drawn[driving], turn - train.drawn[driven]
+    as_drawn = np.abs(gone) <= _AS_DRAWN
+    if np.all(as_drawn):
+        return start
     wanted = (np.cos(turn), np.sin(turn))
     with np.errstate(invalid="ignore", divide="ignore"):
         pose = carry_back(joint, wanted)
         way = np.where(train.sense[driving] * train.sense[driven] * gone < 0.0, -1.0, 1.0)
         away = way * (np.arctan2(pose[1], pose[0]) - start)
-        away = way * (np.mod(away + _MET, _TURN) - _MET)  # the way that leads there without a dead centre
-        away = np.where(np.abs(gone) <= _AS_DRAWN, 0.0, away)
-        reached = _same(carry(joint, (np.cos(start + away), np.sin(start + away))), wanted)
-    return np.where(reached, start + away, np.nan)[()]
+        # the way that leads there without a dead centre
+        away = away + _TURN * (away < -_MET) - _TURN * (away >= _TURN - _MET)
+        reached = _same(carry(joint, pose), wanted)
+    there = np.where(reached, start + way * away, np.nan)
+    return np.where(as_drawn, start, there)[()] if np.any(as_drawn) else there[()]
 
 
 def _same(one: Pose, other: Pose) -> Numbers:
-    return np.hypot(one[0] - other[0], one[1] - other[1]) < _MET
+    x, y = one[0] - other[0], one[1] - other[1]
+    return x * x + y * y < _MET * _MET
 
 
 def toggle_places(train: Train) -> tuple[TogglePlace, ...]:
@@ -121,9 +127,9 @@ def toggle_places(train: Train) -> tuple[TogglePlace, ...]:
     for joint in train.joints:
         if joint.forward is None:
             continue
-        at = closure.toggles(joint.forward)
+        at = closure.toggles(joint.forward, parallel=joint.parallel)
         path = train.path_to(joint.step.driving)
-        found.append(TogglePlace(joint.step.by.name, _back_to_driver(path, at)))
+        found.append(TogglePlace(joint.step.by.name, _back_to_driver(path, at) if path else at))
     return tuple(found)
 
 
@@ -164,20 +170,19 @@ def find_travel(train: Train) -> Travel:
 
     For many linkages at once every figure has their common shape, ``nan`` where one cannot be assembled.
     """
-    sense = train.opens
-    stops = tuple(
-        StopPlace(name, member, limits, turn, driver_turn(train, member, turn))
-        for name, member, limits, turn in stop_turns(train)
-    )
+    sense, whole = train.opens, train.whole
+    stops = _stop_places(train)
     lows, highs = _bounds(train, stops)
     toggles = toggle_places(train)
-    ahead, behind, _ = _nearest_toggles(train, toggles, 0.0)
+    ahead, behind, links = _nearest_toggles(train, toggles)
     with np.errstate(invalid="ignore"):
         low, low_by = _tightest(lows, np.fmax)
         met = ~np.isneginf(low)
         low_toggled = met & ~np.isposinf(low) & ((-behind > low) | (low > ahead))
         shut_out = np.isposinf(low)  # stands beyond a closing stop and never comes back to it: no travel
-        low = np.where(met, np.clip(low, -behind, ahead), _unstopped(train, behind))
+        low = np.minimum(np.maximum(low, -behind), ahead)
+        if not np.all(met):
+            low = np.where(met, low, _unstopped(train, behind, ~met))
         low = np.where(shut_out, 0.0, low)
         high, high_by = _tightest(highs + _turned_back(train, stops, low), np.fmin)
         high_toggled = ahead < high
@@ -185,31 +190,21 @@ def find_travel(train: Train) -> Travel:
         far = high > _FOLLOWED
         high = np.maximum(np.where(shut_out, low, np.minimum(high, _FOLLOWED)), low)
     # a toggle itself is on the edge of the reachable: stand a hair inside it
-    low = np.where(low_toggled, _inside(train, low, np.where(low < ahead, 1.0, -1.0)), low)
-    high = np.where(high_toggled, _inside(train, high, -1.0), high)
-    after_opening, _, opening_links = _nearest_toggles(train, toggles, sense * high)
-    _, after_closing, closing_links = _nearest_toggles(train, toggles, sense * low)
-    figures = (
-        sense * low + 0.0,  # no negative nought
-        sense * high + 0.0,
-        np.where(low_toggled, -1.0, low_by),
-        np.where(high_toggled | far, -1.0, high_by),
-        after_closing,
-        after_opening,
-    )
-    whole = np.asarray(sum(train.drawn.values()))  # nan where a linkage cannot be assembled
-    closing, opening, closing_by, opening_by, after_closing, after_opening = (
-        np.where(np.isfinite(whole), figure, np.nan)[()] for figure in np.broadcast_arrays(*figures, whole)[:6]
-    )
+    low = _inside(train, low, np.where(low < ahead, 1.0, -1.0), low_toggled)
+    high = _inside(train, high, -1.0, high_toggled)
+
+    def known(figure: Numbers) -> Numbers:
+        return figure if np.all(whole) else np.where(whole, figure, np.nan)[()]
+
     return Travel(
-        closing=closing,
-        opening=opening,
-        closing_holds=np.nan_to_num(closing_by, nan=-1.0).astype(int),
-        opening_holds=np.nan_to_num(opening_by, nan=-1.0).astype(int),
+        closing=known(sense * low + 0.0),  # no negative nought
+        opening=known(sense * high + 0.0),
+        closing_holds=np.where(low_toggled | ~np.asarray(whole), -1, low_by),
+        opening_holds=np.where(high_toggled | far | ~np.asarray(whole), -1, high_by),
         stops=stops,
         toggles=toggles,
-        before_toggle=(after_closing, after_opening),
-        toggle_links=(closing_links[1], opening_links[0]),
+        before_toggle=(known(np.maximum(behind + low, 0.0)), known(np.maximum(ahead - high, 0.0))),
+        toggle_links=(links[1], links[0]),
     )
 
 
@@ -218,14 +213,27 @@ def stop_ends(train: Train) -> tuple[Numbers, Numbers]:
 
     The ends of :func:`find_travel` where no toggle comes first; much cheaper for many linkages at once.
     """
-    stops = tuple(StopPlace(*stop, driver_turn(train, stop[1], stop[3])) for stop in stop_turns(train))
-    lows, highs = _bounds(train, stops)
+    lows, highs = _bounds(train, _stop_places(train))
     with np.errstate(invalid="ignore"):
         low, _ = _tightest(lows, np.fmax)
         high, _ = _tightest(highs, np.fmin)
     known = np.isfinite(low) & np.isfinite(high)
     low, high = np.where(known, low, np.nan), np.where(known, np.maximum(high, low), np.nan)
     return train.opens * low, train.opens * high
+
+
+def _stop_places(train: Train) -> tuple[StopPlace, ...]:
+    """Every stop with the driver turn at which it is met; stops at one turn of one member are met together."""
+    found: list[StopPlace] = []
+    known: dict[tuple[str, float], Numbers] = {}
+    for name, member, limits, turn in stop_turns(train):
+        if np.ndim(turn):
+            at = driver_turn(train, member, turn)
+        else:
+            key = (member, float(turn))
+            at = known[key] = known[key] if key in known else driver_turn(train, member, turn)
+        found.append(StopPlace(name, member, limits, turn, at))
+    return tuple(found)
 
 
 Bounds = list[tuple[int, Numbers]]
@@ -240,59 +248,70 @@ def _bounds(train: Train, stops: tuple[StopPlace, ...]) -> tuple[Bounds, Bounds]
     lows: Bounds = []
     highs: Bounds = []
     for i, stop in enumerate(stops):
-        towards = train.opens * train.sense[stop.member] * (stop.turn - train.drawn[stop.member])
-        at = np.where(np.isnan(stop.driver), np.where(towards < 0.0, -np.inf, np.inf), train.opens * stop.driver)
+        at = train.opens * stop.driver
+        if np.any(np.isnan(at)):
+            towards = train.opens * train.sense[stop.member] * (stop.turn - train.drawn[stop.member])
+            at = np.where(np.isnan(at), np.where(towards < 0.0, -np.inf, np.inf), at)
         wrong_way = train.shaft_opens.get(stop.member, train.opens) != train.opens
         closes = wrong_way != (stop.limits == "closing")
-        lows.append((i, np.where(closes, at, -np.inf)))
-        highs.append((i, np.where(closes, np.inf, at)))
+        for bounds, mine, slack in ((lows, closes, -np.inf), (highs, ~np.asarray(closes), np.inf)):
+            if np.any(mine):
+                bounds.append((i, at if np.all(mine) else np.where(mine, at, slack)))
     return lows, highs
 
 
 def _turned_back(train: Train, stops: tuple[StopPlace, ...], low: Numbers) -> Bounds:
     """Upper bounds: where a member, past its driving arm's dead centre, comes back to its closing stop."""
     found: Bounds = []
+    done: set[tuple[str, int]] = set()
     for i, stop in enumerate(stops):
         path = train.path_to(stop.member)
         if stop.limits != "closing" or not any(joint.backward for joint in path):
             continue
+        if (stop.member, id(stop.driver)) in done:  # met together with another
+            continue
+        done.add((stop.member, id(stop.driver)))
         at = _back_to_driver(path, np.asarray(stop.turn)[..., None])
-        away = np.mod(np.asarray(train.opens)[..., None] * at - np.asarray(low)[..., None], _TURN)
-        away = np.where(away > _MET, away, np.nan)  # not the place where it leaves the stop
+        away = np.asarray(train.opens)[..., None] * at - np.asarray(low)[..., None]
+        away = away - _TURN * np.floor(away / _TURN)
+        away = np.where(away > _MET, away, np.inf)  # not the place where it leaves the stop
         found.append((i, low + np.fmin.reduce(away, axis=-1)))
     return found
 
 
 def _tightest(bounds: Bounds, pick: np.ufunc) -> tuple[Numbers, Numbers]:
     """The tightest bound and the index of the first-named stop that sets it (-1: none)."""
-    best = pick.reduce([*np.broadcast_arrays(*(at for _, at in bounds))])
-    index = np.full(np.shape(best), -1)
     slack = -np.inf if pick is np.fmax else np.inf
+    best: Numbers = slack
+    for _, at in bounds:
+        best = pick(best, at)
+    index: Numbers = -1
     for i, at in reversed(bounds):
         index = np.where((at == best) | (np.abs(at - best) <= _SAME), i, index)
     return best, np.where(best == slack, -1, index)
 
 
-def _nearest_toggles(
-    train: Train, toggles: tuple[TogglePlace, ...], turn: Numbers
-) -> tuple[Numbers, Numbers, tuple[str, str]]:
-    """Driver turn [rad] from ``turn`` to the nearest toggle in opening and in closing direction."""
-    ahead, behind = np.full(np.shape(turn), np.inf), np.full(np.shape(turn), np.inf)
+def _nearest_toggles(train: Train, toggles: tuple[TogglePlace, ...]) -> tuple[Numbers, Numbers, tuple[str, str]]:
+    """Driver turn [rad] from the drawn position to the nearest toggle in opening and in closing direction."""
+    ahead: Numbers = np.inf
+    behind: Numbers = np.inf
     names = ["", ""]
     for place in toggles:
-        away = np.asarray(train.opens)[..., None] * (place.driver - np.asarray(turn)[..., None])
-        up = np.nan_to_num(np.mod(away, _TURN), nan=np.inf).min(axis=-1)
-        down = np.nan_to_num(np.mod(-away, _TURN), nan=np.inf).min(axis=-1)
-        if np.ndim(up) == 0:
-            names = [place.link if up < ahead else names[0], place.link if down < behind else names[1]]
-        ahead, behind = np.minimum(ahead, up), np.minimum(behind, down)
+        up = np.asarray(train.opens)[..., None] * place.driver
+        up = up + _TURN * (up < 0.0)
+        nearest = np.fmin.reduce(up, axis=-1, initial=np.inf)
+        farthest = _TURN - np.fmax.reduce(up, axis=-1, initial=-np.inf)
+        if np.ndim(nearest) == 0:
+            names = [place.link if nearest < ahead else names[0], place.link if farthest < behind else names[1]]
+        ahead, behind = np.minimum(ahead, nearest), np.minimum(behind, farthest)
     return ahead, behind, (names[0], names[1])
 
 
-def _unstopped(train: Train, behind: Numbers) -> Numbers:
+def _unstopped(train: Train, behind: Numbers, wanted: Numbers) -> Numbers:
     """Closing end where no closing stop is met: the toggle, if every shaft closes as far as that, else as drawn."""
     at = _inside(train, np.where(np.isfinite(behind), -behind, 0.0), 1.0)
-    pose = walk(train, (np.cos(train.opens * at), np.sin(train.opens * at)))
+    turn = train.opens * (at + _CLEAR)  # where speeds are sure of their sign
+    pose = walk(train, (np.cos(turn), np.sin(turn)))
     rates = gains(train, pose)
     closes: Numbers = True
     for name, shaft in train.rig.shaft.items():
@@ -301,12 +320,15 @@ def _unstopped(train: Train, behind: Numbers) -> Numbers:
     return np.where(closes, at, 0.0)
 
 
-def _inside(train: Train, turn: Numbers, step: Numbers) -> Numbers:
-    """Move an end of the travel off its toggle by the least that lets every link reach."""
+def _inside(train: Train, turn: Numbers, step: Numbers, wanted: Numbers) -> Numbers:
+    """Move an end of the travel, where ``wanted``, off its toggle by the least that lets every link reach."""
+    wanted = wanted & np.asarray(train.whole)
+    if not np.any(wanted):
+        return turn
     out = np.asarray(turn, float)
     for size in 10.0 ** np.arange(-14.0, -5.0):
         pose = walk(train, (np.cos(train.opens * out), np.sin(train.opens * out)))
-        bad = np.isnan(sum(p[0] for p in pose.values()))
+        bad = wanted & np.isnan(sum(p[0] for p in pose.values()))
         if not np.any(bad):
             break
         out = np.where(bad, turn + step * size, out)

@@ -31,7 +31,10 @@ SIGNATURES = ("Approved for making: the customer", "Designed and checked: the bu
 #: said above the signatures where a check fails
 UNSIGNED = "Not to be signed as it stands: mend what fails, then issue this sheet anew."
 
-_MONTHS = "January February March April May June July August September October November December".split()
+_MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ import datetime
 from linkage.answers import Answer
 from linkage.paper.approval import SIGNATURES, UNSIGNED, Approval, approval
 from linkage.paper.chart import mismatch_chart, plate_angle_chart
-from linkage.paper.framed import asked, ending, footer, framed, section, table, top, verdict
+from linkage.paper.framed import asked, ending, footer, framed, points, section, table, top, verdict
 from linkage.paper.markup import Html, joined, tag
 from linkage.paper.stills import seen, stills
 from linkage.paper.svg import svg
@@ -50,6 +50,7 @@ def approval_html(answer: Answer, *, date: datetime.date, fractions: bool = Fals
     parts = [
         top(says, "Throttle linkage · approval sheet"),
         verdict(says),
+        points(says),
         section("Idle, half travel, wide open", stills(says), seen(says)),
         section("Over the travel", charts(says)),
         tables(says),
@@ -96,7 +97,12 @@ def tables(says: Approval) -> Html:
 def _signatures(says: Approval) -> Html:
     unsigned = tag("p", UNSIGNED, class_="fail") if says.verdict == "fail" else Html("")
     lines = (
-        tag("div", tag("h3", title), *(tag("span", label) for label in ("Name", "Signature", "Date")), class_="sign-here")
+        tag(
+            "div",
+            tag("h3", title),
+            *(tag("span", label) for label in ("Name", "Signature", "Date")),
+            class_="sign-here",
+        )
         for title in SIGNATURES
     )
     return joined([unsigned, *lines])

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import datetime
-import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from io import BytesIO
 
 from linkage.answers import Answer
-from linkage.motion import Motion
-from linkage.paper.approval import SHOWN, SIGNATURES, UNSIGNED, Approval, Pose, approval
+from linkage.paper.approval import SIGNATURES, UNSIGNED, Approval, approval
 from linkage.paper.approval_tables import Table
 from linkage.paper.chart import mismatch_chart, plate_angle_chart
 from linkage.paper.ink import draw, readable, sheet, width_of
 from linkage.paper.lines import SIGN
+from linkage.paper.poses import poses_set
 from linkage.paper.shapes import Curve, Picture, Shape, Words, moved, scaled
 from linkage.paper.sheet_pages import PAPERS, POINT, Paper
-from linkage.paper.stage import extent, margins, scale_bar, staged, views_of
 from linkage.paper.typeset import (
     CELL,
     COLOUR,
@@ -31,21 +29,17 @@ from linkage.paper.typeset import (
     heading,
     marked,
     paragraph,
-    rule,
     set_table,
     stacked,
 )
 from linkage.plots.style import FAINT, INK, SOFT
-from linkage.plots.views import ViewName
 
 EDGE = 38.0  # margin at the sides [pt]
 _TOP, _FOOT = 30.0, 38.0  # margins above and below [pt]
 _GAP = 9.0  # between the parts of a page [pt]
 _CHARTS = (128.0, 215.0)  # least and greatest height of the curves [pt]
-_SIDE = 140.0  # readings beside a picture [pt]
 _MIDDLE = 18.0  # between two columns [pt]
 _SMALLER = (1.0, 0.95, 0.9, 1.0)  # sizes of letter that are tried for the pages after the first
-_SPLITS = tuple(0.25 + 0.025 * i for i in range(21))  # shares of a box that the first of two views may take
 _POINTS = 11  # most lines of what fails on the first page
 
 
@@ -153,7 +147,7 @@ def _foot(says: Approval, size: tuple[float, float], number: int, count: int) ->
 def _first(says: Approval, wide: float, high: float) -> Picture:
     top = [_title(says, wide), _block(says, wide), _verdict(says, wide)]
     left = high - sum(part.high for part in top) - 4.5 * _GAP
-    poses = _poses(says, wide, left - _CHARTS[0])
+    poses = poses_set(says, wide, left - _CHARTS[0])
     charts = _charts(says, wide, min(left - poses.high, _CHARTS[1]))
     return stacked([*top, poses, charts], _GAP)
 
@@ -201,8 +195,8 @@ def _verdict(says: Approval, wide: float) -> Picture:
     parts = [marked(says.verdict, says.headline, wide, 9.6)]
     parts += [Picture(wide, part.high, moved(part, 1.5 * 9.6, 0.0)) for part in
               [paragraph(" ".join(says.words), wide - 1.5 * 9.6, TEXT)]]  # fmt: skip
-    lines, told = 0, 0
-    for word, text in says.points:
+    lines = 0
+    for told, (word, text) in enumerate(says.points):
         part = marked(word, text, wide, TEXT)
         lines += round(part.high / (1.3 * TEXT))
         if lines > _POINTS and told:
@@ -210,89 +204,7 @@ def _verdict(says: Approval, wide: float) -> Picture:
             parts.append(paragraph(f"And {more} more, under “Asked against reached”.", wide, TEXT, colour=SOFT))
             break
         parts.append(part)
-        told += 1
     return stacked(parts, 2.0)
-
-
-def _poses(says: Approval, wide: float, high: float) -> Picture:
-    """The linkage at idle, half travel and wide open: below each other, or side by side, as it shows larger."""
-    run = says.answer.run
-    bar = 13.0
-    across, column = wide - _SIDE - _MIDDLE, (wide - 2.0 * _MIDDLE) / 3.0
-    read = [_readings(says, pose, _SIDE) for pose in says.poses]
-    over = [_readings(says, pose, column) for pose in says.poses]
-    row = (high - bar - 2.0 * _GAP - 4.0) / 3.0
-    beneath = high - bar - over[0].high - 8.0
-    rows, columns = _boxes(run, across, max(row, read[0].high), level=True), _boxes(run, column, beneath, level=False)
-    front = extent(run, "front")
-    if _scale(front, rows["front"]) >= _scale(front, columns["front"]):
-        shown: list[Picture] = []
-        for i, words in enumerate(read):
-            shown += [rule(wide, colour=FAINT, width=0.6)] if shown else []
-            shown.append(beside([words, blank(_MIDDLE, 0.0), beside(_views(run, i, rows), _GAP, middle=True)]))
-        boxes, body = rows, stacked(shown, 0.5 * _GAP)
-    else:
-        beneath_each = [stacked([words, stacked(_views(run, i, columns), 4.0)], 4.0) for i, words in enumerate(over)]
-        boxes, body = columns, beside(beneath_each, _MIDDLE)
-    drawn = staged(run, "front", boxes["front"])
-    names = {"front": "front view", "plan": "from above", "side": "from the right"}
-    seen = ", ".join(names[view] for view in boxes)
-    note = f"Seen from {run.rig.seen_from}: {seen}" if run.rig.seen_from else seen[:1].upper() + seen[1:]
-    note += "; the bar is the front view's." if len(boxes) > 1 else "."
-    words = paragraph(note, wide - _SIDE - _MIDDLE, SMALL, colour=SOFT, most=1)
-    foot = Picture(wide, bar, (*scale_bar(run, drawn, (1.0, 5.0)), *moved(words, _SIDE + _MIDDLE, 0.0)))
-    return stacked([body, foot], 3.0)
-
-
-Boxes = Mapping[ViewName, tuple[float, float]]
-
-
-def _boxes(run: Motion, wide: float, high: float, *, level: bool) -> Boxes:
-    """Sizes of the one or two views of a pose in a box, ``level`` side by side, else below each other."""
-    sizes = {view: extent(run, view) for view in views_of(run)}
-    if len(sizes) == 1:
-        tries = [dict.fromkeys(sizes, (wide, high))]
-    elif level:
-        free = wide - _GAP
-        tries = [dict(zip(sizes, ((t * free, high), (free - t * free, high)), strict=True)) for t in _SPLITS]
-    else:
-        free = high - _GAP
-        tries = [dict(zip(sizes, ((wide, t * free), (wide, free - t * free)), strict=True)) for t in _SPLITS]
-    best = max(tries, key=lambda boxes: _worth(sizes, boxes))
-    return {view: (box[0], min(box[1], _needs(sizes[view], box))) for view, box in best.items()}
-
-
-def _worth(sizes: Boxes, boxes: Boxes) -> float:
-    """What a way to share a box is worth: every view shown large, the front view before the other."""
-    return sum((1.6 if view == "front" else 1.0) * math.log(_scale(sizes[view], box)) for view, box in boxes.items())
-
-
-def _scale(size: tuple[float, float], box: tuple[float, float]) -> float:
-    """How large a linkage of a size shows in a box."""
-    beside, above = margins(box)
-    return max(min((box[0] - 2.0 * beside) / size[0], (box[1] - 2.0 * above) / size[1]), 1e-9)
-
-
-def _needs(size: tuple[float, float], box: tuple[float, float]) -> float:
-    """How high a box need be for what its width allows."""
-    return (box[0] - 2.0 * margins(box)[0]) * size[1] / size[0] + 2.0 * margins(box)[1] + 4.0
-
-
-def _views(run: Motion, position: int, boxes: Boxes) -> list[Picture]:
-    shares = [share for share, _ in SHOWN]
-    return [staged(run, view, size, shares=shares, letters=7.5).at(position) for view, size in boxes.items()]
-
-
-def _readings(says: Approval, pose: Pose, wide: float) -> Picture:
-    parts = [paragraph(pose.name, wide, 9.5, bold=True)]
-    parts += [_reading(reading.name, reading.value, wide) for reading in pose.readings]
-    return stacked(parts, 0.5)
-
-
-def _reading(name: str, value: str, wide: float) -> Picture:
-    room = width_of(value, CELL)
-    label = paragraph(name, wide - room - 6.0, CELL, colour=SOFT, most=1)
-    return Picture(wide, label.high, (*label.shapes, Words((wide, label.high - 1.03 * CELL), value, CELL, INK, align="end")))
 
 
 def _charts(says: Approval, wide: float, high: float) -> Picture:
@@ -300,9 +212,7 @@ def _charts(says: Approval, wide: float, high: float) -> Picture:
     if len(run.rig.shaft) < 2:
         return plate_angle_chart(run, (wide, high))
     left = 0.55 * (wide - _MIDDLE)
-    return beside(
-        [plate_angle_chart(run, (left, high)), mismatch_chart(run, (wide - _MIDDLE - left, high))], _MIDDLE
-    )
+    return beside([plate_angle_chart(run, (left, high)), mismatch_chart(run, (wide - _MIDDLE - left, high))], _MIDDLE)
 
 
 def _after(says: Approval, wide: float, room: float) -> Iterator[Picture]:
@@ -345,7 +255,9 @@ def _asked(says: Approval, wide: float, room: float) -> Iterator[Picture]:
     table = Table(
         "",
         ("", "", "asked", "reached"),
-        tuple((SIGN[line.verdict], line.what, line.asked, told) for line, told in zip(says.asked, reached, strict=True)),
+        tuple(
+            (SIGN[line.verdict], line.what, line.asked, told) for line, told in zip(says.asked, reached, strict=True)
+        ),
         "<<>>",
     )
     rows = set_table(table, half, size=CELL - 0.2, fixed={0: 9.0}, colours={0: COLOURS, 2: SOFT})

@@ -5,16 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from linkage.answers import Answer, forces, joints
 from linkage.answers.airflow import open_area_fractions
 from linkage.answers.extremes import Extreme
 from linkage.answers.mismatch import REGION, spread
 from linkage.answers.progression import TABLE
 from linkage.answers.stops import End
-from linkage.paper.numerals import Numerals
 from linkage.paper.lines import fixed
+from linkage.paper.numerals import Numerals
 from linkage.paper.readings import pulls_open
 from linkage.paper.shapes import Floats
 
@@ -158,7 +156,7 @@ def _trimmed(title: str, head: Sequence[str], rows: Sequence[Sequence[str]], col
 
 
 def _end(side: str, end: End, numerals: Numerals) -> list[tuple[str, ...]]:
-    rows = [(side, end.holds or "a dead point, no stop", "holds", "", "")]
+    rows: list[tuple[str, ...]] = [(side, end.holds or "a dead point, no stop", "holds", "", "")]
     for name, gap in sorted(end.gaps.items(), key=lambda item: item[1]):
         screw = end.screws.get(name)
         at_screw = ("", "") if screw is None else (numerals.length_and_unit(screw.distance), fixed(screw.turns))

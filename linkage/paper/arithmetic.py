@@ -17,10 +17,11 @@ from decimal import Decimal
 from linkage.quantities import Kind, own_scale, own_unit
 
 #: significant digits that are carried from step to step
-DIGITS = 8
+DIGITS = 10
 
 _NOTHING = 1e-9
 _SYMBOL = re.compile(r"[A-Za-z][A-Za-z0-9_']*")
+_BRACKETS = re.compile(r"\(\((-[0-9.]+)\)\)")
 _FUNCTIONS: Mapping[str, Callable[..., float]] = {
     "sin": lambda x: math.sin(math.radians(x)),
     "cos": lambda x: math.cos(math.radians(x)),
@@ -114,7 +115,7 @@ class Working:
 
     units: str
     parts: list[Part] = field(default_factory=list)
-    known: dict[str, float] = field(default_factory=dict)
+    known: dict[str, float] = field(default_factory=lambda: {"pi": float(number(math.pi))})
 
     def head(self, says: str) -> None:
         """Begin a part of the working."""
@@ -135,7 +136,7 @@ class Working:
 
     def step(self, symbol: str, formula: str, unit: str = "", meaning: str = "") -> float:
         """Work out a formula of symbols already known; returns the result as printed."""
-        numbers = _SYMBOL.sub(self._put_in, formula)
+        numbers = _BRACKETS.sub(r"(\1)", _SYMBOL.sub(self._put_in, formula))
         text = number(worked(numbers))
         self.parts.append(Step(symbol, formula, numbers, text, unit, meaning))
         self.known[symbol] = float(text)
@@ -175,7 +176,7 @@ def lines(parts: list[Part], width: int = 92) -> list[str]:
 def _step(step: Step, width: int) -> list[str]:
     result = f"{step.value}{' ' + step.unit if step.unit else ''}"
     says = f"   {step.meaning}" if step.meaning else ""
-    middle = [] if step.numbers in (step.formula, step.value) else [step.numbers]
+    middle = [] if step.numbers.strip("()") in (step.formula, step.value) else [step.numbers]
     ways = [step.formula, *middle, result] if step.formula != step.value else [result]
     line = f"    {step.symbol} = {' = '.join(ways)}{says}"
     if len(line) <= width:

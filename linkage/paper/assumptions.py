@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from linkage.answers import Answer
-from linkage.paper.numerals import Numerals
 from linkage.paper.lines import fixed
+from linkage.paper.numerals import Numerals
 from linkage.parts import Limits
 
 

@@ -56,7 +56,7 @@ def linked(work: Working, joint: Joint, wanted: float, *, backward: bool = False
     names = (joint.step.driven, joint.step.driving) if backward else (joint.step.driving, joint.step.driven)
     assert loop is not None
     work.say(f'Link "{joint.step.by.name}", from "{names[0]}" to "{names[1]}":')
-    _places(work, joint, known, found)
+    places(work, joint, known, found)
     closed(work, known, found, branch=float(loop.branch))
     cos, sin = work.known["C"], work.known["D"]
     if abs(sin) > 2.0 * abs(cos):
@@ -79,7 +79,7 @@ def _coupled(work: Working, joint: Joint, *, backward: bool) -> float:
     return work.step("t", "i × t + o", "deg", f'turn of "{step.driven}"')
 
 
-def _places(work: Working, joint: Joint, known: ArmFrame, found: ArmFrame) -> None:
+def places(work: Working, joint: Joint, known: ArmFrame, found: ArmFrame) -> None:
     """The numbers of a link: where its arms turn, how long they are, how it is assembled."""
     assert isinstance(joint.step.by, Link)
     for number, arm, what in ((1, known, "known"), (2, found, "sought")):
@@ -100,8 +100,8 @@ def _places(work: Working, joint: Joint, known: ArmFrame, found: ArmFrame) -> No
     work.given("L", float(joint.length), "length", "centre distance of the link" + (", fitted" if joint.fitted else ""))
 
 
-def closed(work: Working, known: ArmFrame, found: ArmFrame, *, branch: float) -> None:
-    """From the turn t of the known arm to cosine C and sine D of the turn of the sought one."""
+def closed(work: Working, known: ArmFrame, found: ArmFrame, *, branch: float, until: str = "D") -> None:
+    """From the turn t of the known arm to cosine C and sine D of the turn of the sought one; or ``until`` k."""
     unit = work.length
     pinned(work, known, found, 1, "t", "p")
     if flat(known, found):
@@ -121,9 +121,11 @@ def closed(work: Working, known: ArmFrame, found: ArmFrame, *, branch: float) ->
     sideways = "w3" in work.known
     work.step("q", "w1^2 + w2^2", f"{unit}^2")
     work.step("k", f"(q{' + w3^2' if sideways else ''} + r2^2 - L^2) / (2 × r2)", unit)
+    work.known.pop("w3", None)
+    if until == "k":
+        return
     sign = "" if branch >= 0.0 else "-"
     work.step("S", f"{sign}sqrt(q - k^2)", unit, "its sign as assembled in the drawing")
-    work.known.pop("w3", None)
     work.step("C", "(w1 × k - w2 × S) / q", "", "cosine of the turn sought")
     work.step("D", "(w2 × k + w1 × S) / q", "", "sine of the turn sought")
 
@@ -161,7 +163,7 @@ def ratio(work: Working, run: Motion, joint: Joint, symbol: str = "v") -> float:
         return work.known[symbol]
     one, two = joint.driving, joint.driven
     work.say(f'Link "{step.by.name}", from "{step.driving}" to "{step.driven}":')
-    _places(work, joint, one, two)
+    places(work, joint, one, two)
     work.given("t1", float(run.member_turn[step.driving][0]), "angle", f'turn of "{step.driving}"')
     work.given("t2", float(run.member_turn[step.driven][0]), "angle", f'turn of "{step.driven}"')
     pinned(work, one, two, 1, "t1", "p")

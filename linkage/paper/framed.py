@@ -47,22 +47,27 @@ def _hash(text: str) -> str:
 
 def top(says: Approval, kind: str) -> Html:
     """Title, verdict as one word, title block."""
-    badge = tag("p", tag("span", SIGN[says.verdict], aria_hidden="true"), f" {says.verdict.upper()}", class_=f"badge {says.verdict}")
+    badge = tag(
+        "p",
+        tag("span", SIGN[says.verdict], aria_hidden="true"),
+        f" {says.verdict.upper()}",
+        class_=f"badge {says.verdict}",
+    )
     title = tag("div", tag("p", kind, class_="kind"), tag("h1", printable(says.title), dir="auto"))
     cells = (tag("div", tag("dt", name), tag("dd", printable(value) or "–", dir="auto")) for name, value in says.block)
     return tag("header", tag("div", title, badge, class_="top"), tag("dl", *cells, class_="block"))
 
 
 def verdict(says: Approval) -> Html:
-    """The verdict in plain words, and the sentences behind it."""
-    items = (tag("li", _sign(word), printable(text)) for word, text in says.points)
-    return joined(
-        [
-            tag("p", _sign(says.verdict), says.headline, class_="verdict"),
-            tag("p", printable(" ".join(says.words))),
-            tag("ul", *items, class_="points") if says.points else "",
-        ]
-    )
+    """The verdict and what the linkage does, in plain words."""
+    headline = tag("p", _sign(says.verdict), says.headline, class_="verdict")
+    return joined([headline, tag("p", printable(" ".join(says.words)))])
+
+
+def points(says: Approval) -> Html:
+    """What fails and what asks for care."""
+    items = [tag("li", _sign(word), printable(text)) for word, text in says.points]
+    return section("What fails, and what asks for care", tag("ul", *items, class_="points")) if items else Html("")
 
 
 def _sign(word: Word) -> Html:
@@ -97,9 +102,9 @@ def table(data: Table, *, titled: bool = True) -> Html:
     return joined([tag("h2", data.title) if titled else "", body, note])
 
 
-def scrolling(inside: Html, name: str) -> Html:
-    """What may be wider than the screen: it can be scrolled with keys too."""
-    return tag("div", inside, class_="wide", tabindex=0, role="region", aria_label=name)
+def scrolling(inside: Html, name: str, *, long: bool = False) -> Html:
+    """What may be wider than the screen: it can be scrolled with keys too. A ``long`` one may break on paper."""
+    return tag("div", inside, class_="wide long" if long else "wide", tabindex=0, role="region", aria_label=name)
 
 
 def asked(lines: Sequence[Asked]) -> Html:
@@ -119,7 +124,7 @@ def asked(lines: Sequence[Asked]) -> Html:
         tag("th", "what", scope="col", class_="l what"), tag("th", "asked", scope="col"),
         tag("th", "reached", scope="col"), tag("th", "where", scope="col", class_="l where"),
     )  # fmt: skip
-    return scrolling(tag("table", tag("thead", head), tag("tbody", *rows)), "Asked against reached")
+    return scrolling(tag("table", tag("thead", head), tag("tbody", *rows)), "Asked against reached", long=True)
 
 
 def ending(says: Approval) -> Html:

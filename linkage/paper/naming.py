@@ -7,12 +7,58 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from linkage.paper.fitting import Stage
 from linkage.paper.shapes import Floats, Place, Words
+from linkage.plots.scene import Scene, bore_corners, shortened
+from linkage.plots.style import INK
 
 _MOST = 22  # letters of a name in a picture
 
 
-def named(
+def names_of(stage: Stage, letters: float) -> list[Words]:
+    """Every member's name, those at one place in one line, clear of all that moves."""
+    scene = stage.scene
+    at: dict[Place, list[str]] = {}
+    for name, member in scene.run.rig.members.items():
+        place = stage.place(scene.flat(member.pivot))
+        same = next((p for p in at if math.dist(p, place) < 3.0), place)
+        at.setdefault(same, []).append(name)
+    marks = [(place, names, scene.colour(names[0]) if len(names) == 1 else INK) for place, names in at.items()]
+    taken = [stage.on(points) for points in scene.path.values()]
+    for arm, hub in scene.hub.items():
+        taken.append(_between(np.broadcast_to(stage.on(hub), (3, 2)), stage.on(scene.pin[arm][_thirds(scene)])))
+    for link in scene.run.rig.link.values():
+        one, two = (stage.on(scene.pin[pin][_thirds(scene)]) for pin in link.joins)
+        taken.append(_between(one, two))
+    for name, shaft in scene.run.rig.shaft.items():
+        if f"plate {name} 0" in stage.tracks:
+            corners = stage.on(bore_corners(scene, shaft, shaft.bore or 0.0))
+            taken += [_between(corners[:1], corners[1:2]), _between(corners[2:3], corners[3:])]
+            plate = (stage.tracks[f"plate {name} {i}"][_thirds(scene)] for i in (0, 1))
+            taken.append(_between(*plate))
+    for spring in scene.run.rig.spring.values():
+        if spring.pulls is not None and spring.anchor is not None:
+            ends = np.broadcast_to(stage.on(shortened(scene, scene.pin[spring.pulls][-1], spring.anchor)[0]), (3, 2))
+            taken.append(_between(stage.on(scene.pin[spring.pulls][_thirds(scene)]), ends))
+    if scene.run.rig.cable is not None and scene.run.rig.cable.pulls is not None and scene.run.rig.cable.casing_end:
+        pin = scene.pin[scene.run.rig.cable.pulls][-1]
+        end = shortened(scene, pin, scene.run.rig.cable.casing_end)[0]
+        taken.append(_between(stage.on(pin)[None], stage.on(end)[None]))
+    return _named(marks, np.concatenate(taken), stage.size, letters)
+
+
+def _thirds(scene: Scene) -> list[int]:
+    last = scene.positions - 1
+    return [0, last // 2, last]
+
+
+def _between(one: Floats, two: Floats) -> Floats:
+    """Points along lines (n, 2) - (n, 2), close enough to be met."""
+    share = np.linspace(0.0, 1.0, 25)[:, None, None]
+    return np.asarray(((1.0 - share) * one + share * two).reshape(-1, 2))
+
+
+def _named(
     marks: Sequence[tuple[Place, list[str], str]], taken: Floats, size: tuple[float, float], letters: float
 ) -> list[Words]:
     """Names (place of the pivot, names at it, colour) put down one after the other.

@@ -9,7 +9,6 @@ from linkage.paper.lines import fixed, in_own_unit, length
 from linkage.paper.sheet import sixty_fourths
 from linkage.quantities import INCH, own_scale, own_unit
 
-
 #: units of checks that only say what is counted
 _COUNTED = ("shafts", "springs")
 

@@ -16,7 +16,7 @@ from linkage.answers import Answer
 from linkage.paper.approval import Approval, approval
 from linkage.paper.approval_html import CHART, apart_in_words, plates_in_words, tables
 from linkage.paper.chart import mismatch_chart, plate_angle_chart
-from linkage.paper.framed import asked, ending, footer, framed, section, top, verdict
+from linkage.paper.framed import asked, ending, footer, framed, points, section, top, verdict
 from linkage.paper.markup import Html, joined, part, printable, tag
 from linkage.paper.readings import Readings, pulls_open, readings
 from linkage.paper.shapes import Picture
@@ -80,6 +80,7 @@ def page(answer: Answer, *, date: datetime.date, fractions: bool = False) -> str
             _read(read),
             section("Over the travel", tag("div", *drawn[len(views) :], class_="pair"), class_="curves"),
         ),
+        points(says),
         tables(says),
         section("Asked against reached", asked(says.asked)),
         ending(says),
@@ -95,9 +96,10 @@ def _pictures(says: Approval, shares: np.ndarray[tuple[int], np.dtype[np.float64
 ]:  # fmt: skip
     """Moving views of the linkage and moving curves, each by its words."""
     run = says.answer.run
+    letters = 10.0 if len(views_of(run)) == 1 else 13.0
     views = {
         f"The linkage, {NAMES[view]}; it moves with the pedal": staged(
-            run, view, size_of(run, view), shares=shares, letters=10.0
+            run, view, size_of(run, view), shares=shares, letters=letters
         )
         for view in views_of(run)
     }

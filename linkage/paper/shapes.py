@@ -143,8 +143,8 @@ def scaled(picture: Picture, by: float) -> Picture:
         else:
             dashes = tuple(by * dash for dash in shape.dashes)
             if isinstance(shape, Bar):
-                ends = {"start": there(shape.start), "end": there(shape.end)}
-                found.append(replace(shape, **ends, width=by * shape.width, dashes=dashes))
+                start, end = there(shape.start), there(shape.end)
+                found.append(replace(shape, start=start, end=end, width=by * shape.width, dashes=dashes))
             else:
                 places = tuple(there(place) for place in shape.places)
                 found.append(replace(shape, places=places, width=by * shape.width, dashes=dashes))

@@ -244,7 +244,7 @@ def _hung(rule: str) -> list[str]:
 def _form(block: Table) -> list[str]:
     """A table whose empty cells are drawn as lines to write on."""
     rows = [[cell or "________" for cell in row] for row in block.rows]
-    return aligned([block.heading, *rows], block.columns) if rows else []
+    return aligned([*_headings(block), *rows], block.columns) if rows else []
 
 
 def _marked(says: str, mark: Word | None, indent: str) -> list[str]:

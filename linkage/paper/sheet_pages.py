@@ -290,13 +290,14 @@ def _row(block: Table, row: Sequence[str], widths: Sequence[float], *, head: boo
     lines = max(map(_rows, row))
     height = letters * 1.22 * lines + _ROW + (5.0 if block.ruled and not head else 0.0)
     total = sum(widths) + _GAP * (len(widths) - 1)
+    drop = 5.0 if block.ruled and not head else 0.0
 
     def draw(on: Axes, at: float) -> None:
         x = _EDGE
         for cell, side, width in zip(row, block.columns, widths, strict=True):
             for j, line in enumerate(cell.split("\n"), lines - _rows(cell) if head else 0):
                 on.text(
-                    x + width if side == ">" else x, at - letters * (0.95 + 1.22 * j), line, size=letters,
+                    x + width if side == ">" else x, at - drop - letters * (0.95 + 1.22 * j), line, size=letters,
                     weight=weight, color=colour, ha="right" if side == ">" else "left", va="baseline", gid="cell",
                 )  # fmt: skip
             if block.ruled and not head and not cell:
@@ -323,7 +324,8 @@ def _columns(ax: Axes, block: Table, room: float) -> tuple[list[list[str]], list
     widths = []
     for i in range(count):
         cells = max([width(row[i], False) for row in rows[1:]], default=0.0)
-        rows[0][i] = _broken(ax, rows[0][i], SMALL, max(cells, _HEADING), "bold")
+        empty = block.ruled and cells == 0.0
+        rows[0][i] = _broken(ax, rows[0][i], SMALL, max(cells, 2.0 * _HEADING if empty else _HEADING), "bold")
         widths.append(max(cells, width(rows[0][i], True)))
     if block.ruled:
         widths = [w if any(row[i] for row in rows[1:]) else max(w, 46.0) for i, w in enumerate(widths)]

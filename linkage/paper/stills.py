@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from linkage.motion import Motion
 from linkage.paper.approval import SHOWN, Approval, Pose
+from linkage.paper.fitting import extent, margins
 from linkage.paper.markup import Html, printable, tag
-from linkage.paper.stage import extent, margins, staged, views_of
+from linkage.paper.stage import staged, views_of
 from linkage.paper.svg import svg
 from linkage.plots.views import ViewName
 
@@ -26,13 +27,11 @@ def size_of(run: Motion, view: ViewName) -> tuple[float, float]:
 def stills(says: Approval) -> Html:
     """A figure for each pose."""
     run, shares = says.answer.run, [share for share, _ in SHOWN]
-    pictures = {view: staged(run, view, size_of(run, view), shares=shares, letters=13.0) for view in views_of(run)}
+    pictures = {view: staged(run, view, size_of(run, view), shares=shares, letters=20.0) for view in views_of(run)}
     figures = []
     for i, pose in enumerate(says.poses):
         shown = [svg(picture.at(i), says=described(pose, view)) for view, picture in pictures.items()]
-        figures.append(
-            tag("figure", tag("figcaption", pose.name), tag("div", *shown, class_="views"), read_off(pose))
-        )
+        figures.append(tag("figure", tag("figcaption", pose.name), tag("div", *shown, class_="views"), read_off(pose)))
     return tag("div", *figures, class_="three")
 
 
@@ -51,8 +50,7 @@ def described(pose: Pose, view: ViewName) -> str:
 def seen(says: Approval) -> Html:
     """From where the linkage is seen."""
     run = says.answer.run
-    told = " and ".join(NAMES[view] for view in views_of(run))
+    first, *others = (NAMES[view] for view in views_of(run))
     whence = f", seen from {run.rig.seen_from}" if run.rig.seen_from else ""
-    return tag("p", printable(f"{told[:1].upper()}{told[1:]}{whence}."), class_="note")
-
-
+    told = "; ".join([f"{first[:1].upper()}{first[1:]}{whence}", *others])
+    return tag("p", printable(f"{told}."), class_="note")

@@ -58,7 +58,7 @@ def _drawn(picture: Picture, shape: Shape, live: Mapping[str, int]) -> Html:
         look = _stroke(shape.colour, shape.width, shape.dashes) if shape.colour else {}
         return tag("path", d=f"M{'L'.join(points)}", fill=shape.fill or "none", **look)
     x, y = _at(picture, shape.at)
-    more = {} if shape.align == "start" else {"text-anchor": shape.align}
+    more: dict[str, str] = {} if shape.align == "start" else {"text-anchor": shape.align}
     more |= {"font-weight": "bold"} if shape.bold else {}
     more |= {"transform": f"rotate(-90 {x} {y})"} if shape.upright else {}
     more |= {"class": "halo"} if shape.halo else {}

@@ -10,6 +10,7 @@ go together, so that every picture reads in black and white.
 """
 
 from linkage.plots.apart import mismatch
+from linkage.plots.fits import before_after
 from linkage.plots.geometry import linkage_view
 from linkage.plots.graphs import gain, open_area, plate_angles, progression, transmission
 from linkage.plots.loads import effort, link_forces, lost_motion, return_torque
@@ -19,6 +20,7 @@ from linkage.plots.sheets import curves, drawing, overview, road
 
 __all__ = [
     "air_apart",
+    "before_after",
     "curves",
     "drawing",
     "effort",

@@ -6,9 +6,12 @@ import math
 from collections.abc import Callable, Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 
 from linkage.published.rows import Found, Given, Measured
 from linkage.search.freudenstein import FourBar, chebyshev_spacing, freudenstein
+
+Floats = NDArray[np.float64]
 
 _FUNCTIONS: Mapping[str, Callable[[float], float]] = {
     "1/x": lambda x: 1.0 / x,
@@ -26,7 +29,8 @@ def spacing(given: Given) -> Found:
 def three_points(given: Given) -> Found:
     """Function generation through three precision points; the function is named by the example."""
     function = _FUNCTIONS[given["function"]]
-    x = chebyshev_spacing(*given["x"], 3)
+    low, high = given["x"]
+    x = chebyshev_spacing(low, high, 3)
     y = np.array([function(float(v)) for v in x])
     ends = [function(float(v)) for v in given["x"]]
     theta2 = _scaled(x, given["x"], given["theta2_deg"])
@@ -54,6 +58,6 @@ def _sizes(made: FourBar) -> Found:
     }
 
 
-def _scaled(values: np.ndarray, ends: list[float], angles: list[float]) -> np.ndarray:  # type: ignore[type-arg]
+def _scaled(values: Floats, ends: list[float], angles: list[float]) -> Floats:
     share = (np.asarray(values) - ends[0]) / (ends[1] - ends[0])
-    return angles[0] + share * (angles[1] - angles[0])
+    return np.asarray(angles[0] + share * (angles[1] - angles[0]))

@@ -2,13 +2,15 @@
 
 The adjusters are the links (whole flats of the tube, or half turns where an end must come off), the
 levers clamped on the throttle shafts and the couplings' sync screws. Plans grow one adjuster at a time; the
-amounts are least squares of the mismatch in shares of its limits, so idle weighs most, then rounded to what the
-adjuster can do, every rounding near by tried. Every candidate is assembled and walked as it would
+amounts are least squares of the mismatch in shares of its limits, so idle weighs most, and of what the
+driver's ends of travel move off the drawing; then rounded to what the adjuster can do, every rounding
+near by tried. Every candidate is assembled and walked as it would
 stand, between its own stops; nothing is linearised.
 
-The fewest moves win that bring the mismatch to :data:`ENOUGH` of its limits; failing that, the
-fewest that come within a tenth of the best. The odds of ending inside the limits count what the
-readings left uncertain and how exactly a lever can be clamped.
+The odds of ending inside the limits count what the readings left uncertain and how exactly a lever can
+be clamped: the linkage is built :data:`TRIALS` times by chance and adjusted each time. The fewest moves win
+whose odds come within :data:`WORTH` of the best; where no plan has any hope, the fewest whose mismatch comes
+within a tenth of the best.
 """
 
 from __future__ import annotations
@@ -25,24 +27,27 @@ from numpy.typing import NDArray
 from linkage.answers.mismatch import REGION, Mismatch, mismatch
 from linkage.answers.trials import built
 from linkage.closure import Numbers
-from linkage.errors import DesignError, Fault, LinkageError, did_you_mean
+from linkage.errors import DesignError, Fault, did_you_mean
 from linkage.motion import Motion, assemble, solve, stop_ends, walk
 from linkage.motion.assembly import turn_near
 from linkage.parts import SIGN, Linkage, dimensions
 from linkage.search.coarseness import Coarse, coarseness
-from linkage.search.estimate import Estimate
+from linkage.search.estimate import COVERAGE, Estimate
 from linkage.search.stop_screws import ScrewTurn, stop_screws
 from linkage.threads import length_per_turn
 
 Floats = NDArray[np.float64]
 
 FLATS = 6  # to a turn of a hexagon
-#: share of the limits that is good enough, so that a reading a little off does no harm
-ENOUGH = 0.6
 #: what a lever or a sync screw is set to by eye and protractor [deg]; common practice, no source
 CLAMPED_TO = 0.1
 #: odds at which one may stop, and trials by which they are worked out
 SURE, TRIALS = 0.95, 2000
+#: odds that a move more must be worth; below these odds of any plan the mismatch itself decides
+WORTH, HOPELESS = 0.05, 0.1
+
+#: the driver's ends of travel moved by so much [deg] weigh as much as a mismatch at its limit
+DRIFT = 10.0
 
 _NEAR = 0.1  # a plan with fewer moves may be so much worse
 _MOST_TRIED = 1200  # roundings of one plan
@@ -51,14 +56,15 @@ _POSITIONS = 25
 
 @dataclass(frozen=True, slots=True)
 class Adjuster:
-    """Something to turn: the dimension at ``path``, by multiples of ``step`` [mm, deg] (0: by any amount), set
-    to within ``set_within`` [deg, one standard deviation]."""
+    """Something to turn: the dimension at ``path``, by multiples of ``step`` [mm, deg] (0: by any amount), which
+    is ``turn`` of the thread; set to within ``set_within`` [deg, one standard deviation]."""
 
     path: str
     kind: Literal["link", "lever", "coupling"]
     name: str
     step: float
-    set_within: float
+    set_within: float = 0.0
+    turn: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +137,7 @@ def adjusters(
     for name, link in rig.link.items():
         turn = 0.0 if link.pitch is None else length_per_turn(link.pitch, link.hands)
         parts = FLATS * flat_parts if link.hands == "left+right" else 2
-        found.append(Adjuster(f"link.{name}.length", "link", name, turn / parts, 0.0))
+        found.append(Adjuster(f"link.{name}.length", "link", name, turn / parts, turn=1.0 / parts))
     for name, shaft in rig.shaft.items():
         found += [
             Adjuster(f"shaft.{name}.arm.{arm}.angle", "lever", f"{name}.{arm}", CLAMPED_TO, set_within)
@@ -161,19 +167,15 @@ def advise(
     run = found.expected.run
     able = adjusters(run.rig, adjust=adjust, flat_parts=flat_parts, set_within=found.expected.noise.plate)
     shop = _Shop(found, able)
-    nothing = np.zeros(len(able))
-    plan, score = shop.plan()
-    draws = np.random.default_rng(seed)
-    odds_before, within_before, apart_before = shop.odds(nothing, draws)
-    odds_after, within_after, apart_after = shop.odds(plan, np.random.default_rng(seed))
-    stop, why = _stop(shop, found, (odds_before, odds_after), score, plan)
+    now, plan = shop.plan(np.random.default_rng(seed))
+    stop, why = _stop(now, plan, run.rig.limits.mismatch_at_idle)
     if stop:
-        plan, odds_after, within_after = nothing, odds_before, within_before
-    as_found = solve(as_built(run, found, nothing, able))
-    adjusted = as_found if stop else solve(as_built(run, found, plan, able))
+        plan = now
+    as_found = solve(as_built(run, found, now.amounts, able))
+    adjusted = as_found if stop else solve(as_built(run, found, plan.amounts, able))
     moves = tuple(
         Move(a, float(by), round(by / a.step) if a.step else None)
-        for a, by in zip(able, plan, strict=True)
+        for a, by in zip(able, plan.amounts, strict=True)
         if by != 0.0
     )
     order = {"lever": 0, "coupling": 1, "link": 2}
@@ -182,10 +184,10 @@ def advise(
         screws=stop_screws(found, adjusted),
         before=mismatch(as_found),
         after=mismatch(adjusted),
-        before_within=within_before,
-        after_within=within_after,
-        odds_before=odds_before,
-        odds_after=odds_after,
+        before_within=now.within,
+        after_within=plan.within,
+        odds_before=now.odds,
+        odds_after=plan.odds,
         coarse=coarseness(as_found, [(a.path, a.kind, a.name, a.step) for a in able]),
         stop=stop,
         why=why,
@@ -210,18 +212,23 @@ def _column(found: Estimate, adjuster: Adjuster) -> int:
     return next(i for i, d in enumerate(found.dimensions) if d.path == adjuster.path)
 
 
-def _stop(
-    shop: _Shop, found: Estimate, odds: tuple[float, float], scores: tuple[float, float], plan: Floats
-) -> tuple[bool, str]:
+def _stop(now: _Plan, plan: _Plan, limit: float) -> tuple[bool, str]:
     """Whether to turn nothing, and why."""
-    before, after = scores
-    if odds[0] >= SURE:
-        return True, f"every limit is kept as it stands, with odds of {100.0 * odds[0]:.0f} in 100"
-    if not np.any(plan):
-        return True, "no adjuster can be set fine enough to make it better"
-    if odds[1] - odds[0] < 1.0 - SURE and before - after < shop.doubt(found):
+    if now.odds >= SURE:
+        return True, f"every limit is kept as it stands, with odds of {100.0 * now.odds:.0f} in 100"
+    if not np.any(plan.amounts):
+        return True, "no adjuster that there is makes it better by a whole step"
+    if plan.odds - now.odds < WORTH and now.score - plan.score < now.within[0] / limit:
         return True, "what is left is smaller than these readings can tell"
     return False, ""
+
+
+@dataclass(frozen=True, eq=False)
+class _Plan:
+    amounts: Floats
+    score: float
+    odds: float
+    within: tuple[float, float]
 
 
 class _Shop:
@@ -237,15 +244,16 @@ class _Shop:
         # what a degree of a lever set wrong does to the plates; of the linkage as found
         self.set_within = np.array([a.set_within for a in able])
         self.shaken = np.zeros((len(able), _POSITIONS, len(self.run.rig.shaft)))
+        self.nominal = np.array(self.run.ends)
         base = self.plates(np.zeros((1, len(able))))[0][0]
         for j in np.flatnonzero(self.set_within):
             there = np.zeros((1, len(able)))
             there[0, j] = 0.01
             self.shaken[j] = (self.plates(there)[0][0] - base) / 0.01 * self.set_within[j]
 
-    def plates(self, amounts: Floats, errors: Floats | None = None) -> tuple[Floats, Floats]:
+    def plates(self, amounts: Floats, errors: Floats | None = None) -> tuple[Floats, Floats, Floats]:
         """Plate angles (n, positions, shafts) [deg] of the linkage adjusted by ``amounts`` (n, able), between its own
-        stops, and the mismatch limit at every position (n, positions)."""
+        stops; the mismatch limit at every position (n, positions); how far the driver's ends are off the drawing (n, 2)."""
         n = len(amounts)
         wrong = np.tile(self.found.error, (n, 1)) if errors is None else errors.copy()
         for j, column in enumerate(self.columns):
@@ -261,7 +269,8 @@ class _Shop:
             middle = sign * np.radians(0.5 * (at.wide_open - at.idle))
             c, s = (np.broadcast_to(p, turn.shape) for p in pose[name])
             found.append(at.idle + sign * np.degrees(turn_near((c, s), middle)))
-        return np.stack(found, axis=-1), self._limits(found[0])
+        drift = np.degrees(np.concatenate([low, high], axis=1)) - self.nominal
+        return np.stack(found, axis=-1), self._limits(found[0]), drift
 
     def _limits(self, first: Floats) -> Floats:
         limits = self.run.rig.limits
@@ -273,11 +282,11 @@ class _Shop:
 
     def scores(self, amounts: Floats) -> Floats:
         """Largest mismatch of every candidate as a share of its limit there, what clamping leaves open counted in."""
-        plates, limit = self.plates(amounts)
+        plates, limit, drift = self.plates(amounts)
         with np.errstate(invalid="ignore"):
             apart = np.ptp(plates, axis=-1)
             loose = np.tensordot((amounts != 0.0).astype(float), np.ptp(self.shaken, axis=-1) ** 2, axes=1)
-            score = np.max(np.sqrt(apart**2 + loose) / limit, axis=1)
+            score = np.max(np.sqrt(apart**2 + loose) / limit, axis=1) + np.max(np.abs(drift), axis=1) / DRIFT
         return np.where(np.isfinite(score), score, np.inf)
 
     def settled(self, amounts: Floats, free: Sequence[int]) -> Floats:
@@ -300,10 +309,10 @@ class _Shop:
         return amounts
 
     def _shares(self, amounts: Floats) -> Floats:
-        """How far every plate is from their mean, in shares of the limit, (n, positions x shafts)."""
-        plates, limit = self.plates(amounts)
+        """How far every plate is from their mean, in shares of the limit, and the ends of travel from the drawing."""
+        plates, limit, drift = self.plates(amounts)
         away = (plates - plates.mean(axis=-1, keepdims=True)) / limit[..., None]
-        return np.asarray(away.reshape(len(amounts), -1))
+        return np.concatenate([away.reshape(len(amounts), -1), drift / DRIFT], axis=1)
 
     def rounded(self, chosen: Sequence[int]) -> tuple[Floats, float]:
         """The best amounts of some adjusters that they can be set to, and the score."""
@@ -322,28 +331,30 @@ class _Shop:
         best = int(np.argmin(np.round(score, 6)))
         return tried[best], float(score[best])
 
-    def plan(self) -> tuple[Floats, tuple[float, float]]:
-        """The amounts of the plan that wins, and the score as it stands and with the plan."""
+    def plan(self, random: np.random.Generator) -> tuple[_Plan, _Plan]:
+        """The linkage as it stands, and the plan that wins."""
         nothing = np.zeros(len(self.able))
-        as_it_stands = float(self.scores(nothing[None])[0])
-        plans, chosen = [(as_it_stands, nothing)], list[int]()
+        plans, chosen = [(float(self.scores(nothing[None])[0]), nothing)], list[int]()
         most = min(len(self.able), len(self.run.rig.shaft) + 1)
         while len(chosen) < most and plans[-1][0] > 0.0:
             trials = [(j, *self.rounded([*chosen, j])) for j in range(len(self.able)) if j not in chosen]
             j, amounts, score = min(trials, key=lambda trial: trial[2])
             chosen.append(j)
             plans.append((score, amounts))
-        best = min(score for score, _ in plans)
-        wanted = max(ENOUGH, (1.0 + _NEAR) * best)
-        score, amounts = next((score, amounts) for score, amounts in plans if score <= wanted)
-        return amounts, (as_it_stands, score)
+        luck = random.standard_normal((TRIALS, self.found.error.size + len(self.able)))
+        judged = [self._judged(amounts, score, luck) for score, amounts in plans]
+        best = max(plan.odds for plan in judged)
+        if best > HOPELESS:
+            return judged[0], next(plan for plan in judged if plan.odds >= best - WORTH)
+        least = min(plan.score for plan in judged)
+        return judged[0], next(plan for plan in judged if plan.score <= (1.0 + _NEAR) * least)
 
-    def odds(self, amounts: Floats, random: np.random.Generator) -> tuple[float, tuple[float, float], float]:
-        """Odds that every limit is kept, the uncertainty (two standard deviations) [deg] of the mismatch at idle and where
-        it is largest, and that largest mismatch."""
-        errors = self.found.error + random.standard_normal((TRIALS, len(self.found.error))) @ self.root.T
-        set_to = amounts + (amounts != 0.0) * self.set_within * random.standard_normal((TRIALS, len(self.able)))
-        plates, limit = self.plates(set_to, errors)
+    def _judged(self, amounts: Floats, score: float, luck: Floats) -> _Plan:
+        """Odds that every limit is kept, and the uncertainty of the mismatch at idle and where it is largest."""
+        k = self.found.error.size
+        errors = self.found.error + luck[:, :k] @ self.root.T
+        set_to = amounts + (amounts != 0.0) * self.set_within * luck[:, k:]
+        plates, limit, _ = self.plates(set_to, errors)
         with np.errstate(invalid="ignore"):
             kept = np.all(np.ptp(plates, axis=-1) <= limit, axis=1)
         mean = self.plates(amounts[None])[0][0]
@@ -353,10 +364,5 @@ class _Shop:
             high, low = int(np.argmax(mean[at])), int(np.argmin(mean[at]))
             if high == low:
                 high, low = 0, 1
-            within.append(2.0 * float(np.nanstd(plates[:, at, high] - plates[:, at, low])))
-        return float(np.mean(kept)), (within[0], within[1]), float(np.ptp(mean[worst]))
-
-    def doubt(self, found: Estimate) -> float:
-        """Uncertainty of the mismatch at idle in shares of its limit."""
-        _, within, _ = self.odds(np.zeros(len(self.able)), np.random.default_rng(0))
-        return within[0] / self.run.rig.limits.mismatch_at_idle
+            within.append(COVERAGE * float(np.nanstd(plates[:, at, high] - plates[:, at, low])))
+        return _Plan(amounts, score, float(np.mean(kept)), (within[0], within[1]))

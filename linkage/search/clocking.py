@@ -117,7 +117,7 @@ def clocking(rig: Linkage, *, levers: Sequence[str] | None = None, within: float
     pairs = list(combinations(chosen, 2)) if len(chosen) <= _PAIRS_OF else []
     tried = dict.fromkeys([*singles, *pairs, chosen])
     ways = [(_best(bare, choice, within, seed), False) for choice in tried]
-    turned = [({}, False), *ways, *_closed_form(bare, chosen)]
+    turned: list[tuple[dict[str, float], bool]] = [({}, False), *ways, *_closed_form(bare, chosen)]
     rigs = [_clocked(bare, turns) for turns, _ in turned]
     as_is = measured([rig], _WISH)[0]
     drawn = Turned(rig, {}, _lengths(rig, as_is), as_is["mismatch"])
@@ -147,28 +147,25 @@ def _levers(rig: Linkage) -> tuple[str, ...]:
 def _by_angle(rig: Linkage) -> Linkage:
     """The same linkage with its levers given by radius and angle, links fitted, no limit on the mismatch."""
 
-    def changed(member: Member) -> Member:
-        if abs(member.axis[2]) <= _ALONG_Z:
-            return member
-        return dataclasses.replace(member, arm={name: _polar(member, arm) for name, arm in member.arm.items()})
-
     off = dict.fromkeys(("mismatch_at_idle", "mismatch_off_idle", "mismatch", "mismatch_at_wide_open"), 90.0)
     return dataclasses.replace(
         rig,
-        shaft={name: changed(shaft) for name, shaft in rig.shaft.items()},
-        bellcrank={name: changed(crank) for name, crank in rig.bellcrank.items()},
+        shaft={name: dataclasses.replace(shaft, arm=_polar(shaft)) for name, shaft in rig.shaft.items()},
+        bellcrank={name: dataclasses.replace(crank, arm=_polar(crank)) for name, crank in rig.bellcrank.items()},
         link={name: dataclasses.replace(link, length=None) for name, link in rig.link.items()},
         limits=dataclasses.replace(rig.limits, **off),
     )
 
 
-def _polar(member: Member, arm: Arm) -> Arm:
-    if arm.pin is None:
-        return arm
-    x, y, z = (p - q for p, q in zip(arm.pin, member.pivot, strict=True))
-    return dataclasses.replace(
-        arm, pin=None, radius=math.hypot(x, y), angle=math.degrees(math.atan2(y, x)), station=z * member.axis[2]
-    )
+def _polar(member: Member) -> dict[str, Arm]:
+    """The arms of a member, each by radius and angle if its axis lies along z."""
+    found = dict(member.arm)
+    for name, arm in member.arm.items():
+        if arm.pin is not None and abs(member.axis[2]) > _ALONG_Z:
+            x, y, z = (p - q for p, q in zip(arm.pin, member.pivot, strict=True))
+            radius, angle = math.hypot(x, y), math.degrees(math.atan2(y, x))
+            found[name] = dataclasses.replace(arm, pin=None, radius=radius, angle=angle, station=z * member.axis[2])
+    return found
 
 
 def _path(rig: Linkage, lever: str) -> str:
@@ -188,7 +185,7 @@ def _best(rig: Linkage, levers: Sequence[str], within: float, seed: int) -> dict
     at = np.array([_drawn(rig, lever) for lever in levers])
     free = {_path(rig, lever): Bounds(a - within, a + within) for lever, a in zip(levers, at, strict=True)}
     x, _ = quick(task(rig, _WISH, free), at, seed)
-    return dict(zip(levers, map(float, x - at), strict=True))
+    return {lever: round(float(turn), 4) for lever, turn in zip(levers, x - at, strict=True)}
 
 
 def _closed_form(rig: Linkage, levers: Sequence[str]) -> Iterator[tuple[dict[str, float], bool]]:
@@ -199,9 +196,7 @@ def _closed_form(rig: Linkage, levers: Sequence[str]) -> Iterator[tuple[dict[str
             if lever not in levers or not {first, second} <= set(rig.shaft) or other not in _levers(rig):
                 continue
             one, two = rig.shaft[first], rig.shaft[second]
-            turns = [
-                SIGN[s.opens] * s.axis[2] * (s.plate_angle.wide_open - s.plate_angle.idle) for s in (one, two)
-            ]
+            turns = [SIGN[s.opens] * s.axis[2] * (s.plate_angle.wide_open - s.plate_angle.idle) for s in (one, two)]
             arms = [rig.members[split_pin(pin)[0]].arm[split_pin(pin)[1]] for pin in (other, lever)]
             found = agreeing_clockings(
                 centres=(two.pivot[0] - one.pivot[0], two.pivot[1] - one.pivot[1]),

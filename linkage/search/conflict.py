@@ -71,7 +71,7 @@ def _wishes(task: Task, at: Floats, holds: Sequence[Hold], seed: int) -> Iterato
         without = Task(task.rig, replace(task.wish, **{name: None}), task.free)
         x, worst = quick(without, at, seed)
         figure = measured([without.at(x)], task.wish)[0]
-        mine = [goal for goal in goals(task.wish) if goal.name == name or name == "progression" and _point(goal)]
+        mine = [goal for goal in goals(task.wish) if goal.name == name or (name == "progression" and _point(goal))]
         yield Conflict(wish=name, value=_furthest(figure, mine), worst=worst)
 
 

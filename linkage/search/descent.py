@@ -79,7 +79,7 @@ def descend(
         better = moving & (new < best)
         waited = np.where(better & (best - new > _SETTLED * best), 0, waited + 1)
         damping = np.where(better, damping / 5.0, damping * 4.0)
-        z, best, found = np.where(better, trial, z), np.where(better, new, best), _chosen(better, there, found)
+        z, best, found = np.where(better, trial, z), np.where(better, new, best), there.where(better, found)
         if after_step is not None:
             after_step(z, found)
     return z
@@ -104,11 +104,3 @@ def _step(found: Rows, size: Floats, z: Floats, damping: Floats, held: Bools) ->
     d = z.shape[0]
     normal[:, range(d), range(d)] += np.where(free, add, 1.0)
     return np.asarray(np.linalg.solve(normal, np.where(free, downhill, 0.0)[:, :, None])[:, :, 0].T)
-
-
-def _chosen(better: Bools, there: Rows, here: Rows) -> Rows:
-    """The rows of the better candidates anew, of the others as they were."""
-    return Rows(
-        *(np.where(better, new, old) for new, old in zip(there[:4], here[:4], strict=True)),
-        there.near_names, there.floor_names,
-    )  # fmt: skip

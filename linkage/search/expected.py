@@ -20,7 +20,7 @@ counts, which is the mismatch. A position that was measured is one reading more.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -30,48 +30,16 @@ from linkage import closure
 from linkage.answers.airflow import open_area_fraction, open_area_slope
 from linkage.answers.dimension_errors import Dimension, Moves, built_dimensions, pin_moves
 from linkage.answers.trials import built
-from linkage.errors import AssemblyError, DesignError, Fault
+from linkage.errors import AssemblyError
 from linkage.motion import Motion, Train, assemble, walk
 from linkage.motion.assembly import Joint, Pose, turn_near
 from linkage.parts import SIGN, Linkage
+from linkage.search.noise import Noise
 from linkage.search.readings import POSITIONS, Reading, Readings
 
 Floats = NDArray[np.float64]
 
-#: a turn or a flow scale of which nothing is known beforehand [deg], [-]
-FLAT_TURN, FLAT_SCALE = 60.0, 3.0
-
 _MADE = ("link_length", "arm_radius", "arm_angle", "pivot", "coupling_offset")
-_BEYOND = 0.25  # of the travel, past either end, that a reading may be looked for
-
-
-@dataclass(frozen=True)
-class Noise:
-    """One standard deviation of every kind of reading.
-
-    ``plate`` [deg], ``flow`` [kg/h] of one barrel, ``gap`` [mm]; of positions ``travel`` [share],
-    ``cable`` [mm], ``pedal`` [mm at the pad], ``turn`` [deg]. ``zero`` [deg] is how far the protractor's
-    zero may be off on each shaft; 0: it is trusted.
-    """
-
-    plate: float = 0.2
-    flow: float = 0.2
-    gap: float = 0.02
-    travel: float = 0.02
-    cable: float = 0.5
-    pedal: float = 2.0
-    turn: float = 0.3
-    zero: float = 0.0
-
-    def __post_init__(self) -> None:
-        faults = []
-        for at in fields(self):
-            value = getattr(self, at.name)
-            least = 0.0 if at.name == "zero" else 1e-6
-            if not (least <= value < 1e3):
-                faults.append(Fault(f"noise, {at.name}", f"must be a number above 0, got {value!r}"))
-        if faults:
-            raise DesignError(faults)
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,73 +122,20 @@ class Expected:
         """Their standard deviations, (n,)."""
         return np.array([getattr(self.noise, r.what) for r in self.used], float)
 
-    def start(self) -> Floats:
-        """The unknowns to begin with: the drawing, and the turns at which it would read about the same."""
-        u = np.zeros(self.size)
-        first, last = self.run.ends
-        grid = self.run.at(np.linspace(first - _BEYOND * (last - first), last + _BEYOND * (last - first), 241))
-        turns = np.full(self.turns, 0.5 * (first + last))
-        if self.rest >= 0:
-            turns[self.rest] = first
-        told: dict[int, tuple[int, float]] = {}
-        for r in self.used:
-            best = self._guess(r, grid)
-            index = self.turn_of[r.row]
-            if best is not None and (index not in told or best[0] < told[index][0]):
-                told[index] = best
-        for row, index in enumerate(self.turn_of):
-            if index >= 0 and index not in told and self.readings.rows[row].at:
-                told[index] = (9, first if self.readings.rows[row].at == "closing" else last)
-        for index, (_, turn) in told.items():
-            turns[index] = turn
-        u[self.first_turn : self.first_scale] = turns
-        plates = self.run.at(turns).plate_angle
-        for i, row in enumerate(self.flow_rows):
-            here = [r for r in self.used if r.row == row and r.what == "flow"]
-            area = [self._area(r.shaft, float(plates[r.shaft][self.turn_of[row]])) for r in here]
-            u[self.first_scale + i] = np.log(max(sum(r.value for r in here), 1e-3) / max(sum(area), 1e-3))
-        return u
-
-    def _guess(self, r: Reading, grid: Motion) -> tuple[int, float] | None:
-        """How far a reading is to be preferred for a guess (0 the most), and the turn [deg] that it tells."""
-        first = self.run.ends[0]
-        if r.what in ("plate", "gap"):
-            plate, value, rank = grid.plate_angle[r.shaft], r.value, 0
-            if r.what == "gap":
-                bore, shut = self._bore(r.shaft)
-                value = float(np.degrees(np.arccos(np.clip((1.0 - 2.0 * value / bore) * np.cos(np.radians(shut)), 0, 1))))
-                rank = 1
-            known = np.isfinite(plate)
-            order = np.argsort(plate[known], kind="stable")
-            return rank, float(np.interp(value, plate[known][order], grid.turn[known][order]))
-        if r.what == "flow":
-            return None
-        if r.what == "turn":
-            return 2, first + float(self.run.train.opens) * r.value
-        share = r.value
-        if r.what != "travel":
-            total = self._total
-            share = (r.value if r.what == "cable" else self._cable_of_pedal(r.value)) / total if total else 0.5
-        return 2, float(self.run.turn_at_fraction(float(np.clip(share, 0.0, 1.0)))[0])
-
-    def _cable_of_pedal(self, value: float) -> float:
-        dims = self.run.train.dims
-        return float(value / dims["pedal.ratio"] - dims["cable.free_play"])
-
     @cached_property
-    def _total(self) -> float:
+    def total(self) -> float:
         """Cable travel between the ends of the drawing [mm]."""
         cable = self.run.at(self.run.ends[1]).cable
         return 0.0 if cable is None else float(cable[0])
 
-    def _bore(self, shaft: str) -> tuple[float, float]:
+    def bore(self, shaft: str) -> tuple[float, float]:
         """Bore [mm] and shut angle [deg] of a shaft."""
         dims = self.run.train.dims
         return float(dims[f"shaft.{shaft}.bore"]), float(dims[f"shaft.{shaft}.plate_angle.shut"])
 
-    def _area(self, shaft: str, plate: float) -> float:
+    def area(self, shaft: str, plate: float) -> float:
         """Open area of one barrel [mm^2]."""
-        bore, shut = self._bore(shaft)
+        bore, shut = self.bore(shaft)
         ratio = self.run.train.dims[f"shaft.{shaft}.shaft_diameter"] / bore
         return float(open_area_fraction(plate, shut=shut, shaft_ratio=ratio)) * 0.25 * np.pi * bore**2
 
@@ -274,7 +189,7 @@ class Expected:
         """A reading of a shaft and its slope by the plate angle [deg]."""
         if r.what == "plate":
             return plate, 1.0
-        bore, shut = self._bore(r.shaft)
+        bore, shut = self.bore(r.shaft)
         if r.what == "gap":
             out, cos = np.radians(plate), np.cos(np.radians(shut))
             gap = 0.5 * bore * (1.0 - np.cos(out) / cos)
@@ -298,7 +213,7 @@ class Expected:
         taken, dims = float(line.taken(here, there)), run.train.dims
         scale, more = 1.0, 0.0
         if r.what == "travel":
-            scale = 1.0 / self._total
+            scale = 1.0 / self.total
         elif r.what == "pedal":
             scale, more = float(dims["pedal.ratio"]), float(dims["cable.free_play"])
         slope[at] = scale * float(np.radians(line.moment_arm(here)))

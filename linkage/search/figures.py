@@ -6,29 +6,31 @@ column of shape ``(n,)``.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from functools import reduce
 
 import numpy as np
 
-from linkage.answers.cable import swing
-from linkage.answers.verdict import CABLE_SWING, CAUTION_BAND
-from linkage.motion import PinCable, assemble, cable_line, find_travel
+from linkage.answers.verdict import CAUTION_BAND
+from linkage.closure import Numbers
+from linkage.motion import assemble, find_travel, gains
 from linkage.motion.assembly import Dimensions
-from linkage.parts import Linkage
+from linkage.parts import SIGN, Linkage
 from linkage.search.curves import (
     Bools,
-    Curve,
+    Edges,
     Floats,
     Survey,
     Table,
-    follow,
-    highest_spreads,
-    least_transmission,
-    most_tilt,
+    edges_of,
+    idle_angle,
     region_ends,
     spread,
-    stop_gaps,
+    survey,
 )
+from linkage.search.humps import highest_spreads
+from linkage.search.joints import least_transmission, most_tilt
+from linkage.search.pull import Pull, pull_of
 
 VERDICTS = ("pass", "caution", "fail")
 
@@ -74,8 +76,7 @@ def figures(rig: Linkage, dims: Dimensions, rows: int) -> dict[str, Floats]:
     """
     with np.errstate(all="ignore"):
         train = assemble(rig, dims)
-        table = Table(rig, train, find_travel(train), rows)
-        return _columns(table)
+        return _columns(Table.of(train, find_travel(train), rows))
 
 
 def unit_of(figure: str) -> str:
@@ -88,18 +89,19 @@ def unit_of(figure: str) -> str:
 def _columns(table: Table) -> dict[str, Floats]:
     rig, train, travel = table.rig, table.train, table.travel
     first, last = table.first, table.last
-    ends = follow(train, np.stack([first, last]))
-    early, late = region_ends(table, ends)
-    seen, (off_idle, middle, tail) = highest_spreads(table, early, late)
-    at_ends = np.degrees(spread(ends.angle))
+    early, late = region_ends(table)
+    seen = survey(table, early, late)
+    edges = edges_of(table, seen, early, late)
+    angle = np.stack([idle_angle(train, name) + opened[[0, 3]] for name, opened in edges.opened.items()])
+    at_ends = np.degrees(spread(angle))
+    off_idle, middle, tail = highest_spreads(table, seen, edges)
     wide_open = [train.dims[f"shaft.{name}.plate_angle.wide_open"] for name in rig.shaft]
-    lacks = [w - np.degrees(ends.angle[i, 1]) for i, w in enumerate(wide_open)]
-    shortfall = np.max(lacks, axis=0)
+    shortfall = np.max([w - np.degrees(angle[i, 1]) for i, w in enumerate(wide_open)], axis=0)
     links = [joint for joint in train.joints if joint.forward is not None]
-    least = {joint.step.by.name: least_transmission(table, joint, seen, ends) for joint in links}
+    least = [least_transmission(table, joint, seen, edges) for joint in links]
     tilt = {joint.step.by.name: most_tilt(table, joint) for joint in links}
-    taken, ratio, dead = _cable(table, seen, ends)
-    none = np.full_like(first, np.nan)
+    pull = pull_of(table, edges)
+    none = np.full(table.rows, np.nan)
     found: dict[str, Floats] = {
         "mismatch": np.fmax(np.fmax(off_idle, middle), tail),
         "mismatch_at_idle": at_ends[0],
@@ -107,66 +109,81 @@ def _columns(table: Table) -> dict[str, Floats]:
         "mismatch_middle": middle,
         "mismatch_last": tail,
         "mismatch_at_wide_open": at_ends[1],
-        "progression_ratio": ratio,
+        "progression_ratio": _progression(table, seen, pull),
         "driver_turn": np.degrees(np.abs(last - first)),
-        "cable_travel": taken,
-        "transmission_angle": np.min(list(least.values()), axis=0) if least else none,
+        "cable_travel": none if pull is None else pull.taken,
+        "transmission_angle": np.minimum.reduce(least) if least else none,
         "toggle_margin_closing": np.degrees(table.column(travel.before_toggle[0])),
         "toggle_margin_opening": np.degrees(table.column(travel.before_toggle[1])),
-        "tilt": np.max(list(tilt.values()), axis=0) if tilt else none,
+        "tilt": table.column(reduce(np.maximum, tilt.values())) if tilt else none,
         "wide_open_shortfall": np.where(np.abs(shortfall) < 1e-9, 0.0, shortfall),
-        **{f"gap:{name}": gap for name, gap in stop_gaps(table, ends).items()},
+        **{f"gap:{name}": gap for name, gap in _stop_gaps(table, edges).items()},
         **{f"length:{joint.step.by.name}": table.column(joint.length) for joint in links},
     }
-    whole = np.isfinite(first + ends.angle.sum(axis=(0, 1)))
-    failed = dict(_failed(table, seen, found, tilt, dead))
-    failed["cannot be assembled"] = ~whole
-    fails = np.stack([np.broadcast_to(failed[name], first.shape) for name in REASONS])
-    any_fail = fails.any(axis=0)
-    careful = _cautions(table, seen, found)
-    numbers = {name: np.where(whole, value, np.nan) for name, value in found.items()}
-    numbers["verdict"] = np.where(any_fail, 2.0, np.where(careful, 1.0, 0.0))
-    numbers["reason"] = np.where(any_fail, np.argmax(fails, axis=0) + 1.0, 0.0)
-    return numbers
+    whole = np.isfinite(first + angle.sum(axis=(0, 1)))
+    failed = {"cannot be assembled": ~whole, **dict(_failed(table, seen, found, tilt, pull))}
+    reason = np.zeros(table.rows)
+    for i, name in reversed([*enumerate(REASONS, 1)]):
+        if np.any(failed[name]):
+            reason = np.where(failed[name], float(i), reason)
+    careful = found["transmission_angle"] < train.dims["limits.transmission_angle"] + CAUTION_BAND
+    if pull is not None:
+        careful = careful | pull.care
+    if not np.all(whole):
+        found = {name: np.where(whole, value, np.nan) for name, value in found.items()}
+    found["verdict"] = np.where(reason > 0.0, 2.0, careful.astype(float))
+    found["reason"] = reason
+    return found
 
 
-def _cable(table: Table, seen: Survey, ends: Curve) -> tuple[Floats, Floats, Bools]:
-    """Cable travel [mm], progression ratio, and where the cable passes a dead centre."""
-    sense, driver = table.column(table.train.opens), table.rig.driver
-    line = cable_line(table.train)
-    speed = ends.slope[0]
-    by_turn = speed[1] / speed[0]
-    if line is None:
-        return np.full_like(sense, np.nan), _sound(by_turn, speed), np.zeros(sense.shape, bool)
-    pose = ends.pose[driver]
-    since, end = (pose[0][0], pose[1][0]), (pose[0][1], pose[1][1])
-    through = line.moment_arm(seen.pose[driver]) + 0.0 * seen.turn
-    dead = np.min(through, axis=0) * np.max(through, axis=0) <= 0.0
-    arm = line.moment_arm(pose) + 0.0 * ends.turn
-    by_cable = by_turn * arm[0] / arm[1]
-    ratio = np.where(dead | (table.first == table.last), by_turn, by_cable)
-    return table.column(line.taken(end, since)), _sound(ratio, speed), dead
+def _progression(table: Table, seen: Survey, pull: Pull | None) -> Floats:
+    """Gain of the first-named shaft at wide open by its gain at idle, ``nan`` where there is none."""
+    speed = seen.speed[next(iter(table.rig.shaft))]
+    low, high = speed[0, 0], speed[-1, -1]
+    ratio = high / low
+    if pull is not None:
+        by_turn = pull.dead | (table.first == table.last)
+        ratio = np.where(by_turn, ratio, ratio * pull.arm[0] / pull.arm[1])
+    return np.where(np.isfinite(ratio) & (low != 0.0), ratio, np.nan)
 
 
-def _sound(ratio: Floats, speed: Floats) -> Floats:
-    return np.where(np.isfinite(ratio) & (speed[0] != 0.0), ratio, np.nan)
+def _stop_gaps(table: Table, edges: Edges) -> dict[str, Floats]:
+    """What every stop has left [deg] at its end of the travel, (n,) each; the holding one has 0."""
+    train, found = table.train, {}
+    for stop in table.travel.stops:
+        side = 0 if stop.limits == "closing" else 3
+        if stop.member in edges.opened:
+            left = SIGN[table.rig.shaft[stop.member].opens] * stop.turn - edges.opened[stop.member][side]
+        else:
+            c, s = (p[side] for p in edges.pose[stop.member])
+            turned = edges.turn[side] if stop.member == train.driver else np.arctan2(s, c)
+            here = {name: (c[side], s[side]) for name, (c, s) in edges.pose.items()}
+            speed = np.ones_like(c) if stop.member == train.driver else gains(train, here)[stop.member][0]
+            left = np.where(train.opens * speed < 0.0, -1.0, 1.0) * (stop.turn - turned)
+        gap = np.degrees(left if side else -left)
+        found[stop.name] = np.where(np.abs(gap) < 1e-9, 0.0, gap)
+    return found
 
 
 def _failed(
-    table: Table, seen: Survey, found: dict[str, Floats], tilt: dict[str, Floats], dead: Bools
+    table: Table, seen: Survey, found: Mapping[str, Floats], tilt: Mapping[str, Numbers], pull: Pull | None
 ) -> Iterator[tuple[str, Bools]]:
     """Which rows fail which check; the same comparisons as the verdict of one linkage."""
     rig, train, travel = table.rig, table.train, table.travel
-    none = np.zeros(table.first.shape, bool)
+    none = np.zeros(table.rows, bool)
     limit = {name: train.dims[f"limits.{name}"] for name in type(rig.limits).__slots__}
-    senses = [table.column(sense) for sense in train.shaft_opens.values()]
-    opens = table.column(train.opens)
-    yield "opening_direction", np.any([sense != opens for sense in senses], axis=0)
+    opens, moving = train.opens, table.first != table.last
+    wrong, back = none, none
+    for name, shaft in rig.shaft.items():
+        against = train.shaft_opens[name] != opens
+        wrong = wrong | against
+        speed = SIGN[shaft.opens] * opens * seen.speed[name]
+        back = back | (~np.asarray(against) & (np.min(speed, axis=(0, 1)) <= 0.0))
+    yield "opening_direction", wrong
     yield "closing_stop", table.column(travel.closing_holds) < 0
     yield "opening_stop", table.column(travel.opening_holds) < 0
     yield "travel", np.abs(table.last - table.first) < np.radians(1e-9)
-    back = [(sense == opens) & (np.min(opens * seen.slope[i], axis=0) <= 0.0) for i, sense in enumerate(senses)]
-    yield "opens_throughout", np.any(back, axis=0) & (table.first != table.last)
+    yield "opens_throughout", back & moving
     for name, figure in (
         ("mismatch_at_idle", "mismatch_at_idle"),
         ("mismatch_off_idle", "mismatch_off_idle"),
@@ -175,37 +192,19 @@ def _failed(
     ):
         yield name, found[figure] > limit[name] + 1e-9
     yield "transmission_angle", found["transmission_angle"] < limit["transmission_angle"]
-    margin = np.fmin(found["toggle_margin_closing"], found["toggle_margin_opening"])
+    margin = np.minimum(found["toggle_margin_closing"], found["toggle_margin_opening"])
     yield "toggle_margin", margin < limit["toggle_margin"]
-    over = [
-        most > (limit["tilt"] if rig.link[name].tilt_limit is None else train.dims[f"link.{name}.tilt_limit"])
-        for name, most in tilt.items()
-    ]
-    yield "tilt", np.any(over, axis=0) if over else none
+    over = none
+    for name, most in tilt.items():
+        over = over | (most > train.dims.get(f"link.{name}.tilt_limit", limit["tilt"]))
+    yield "tilt", over
     yield "wide_open_shortfall", found["wide_open_shortfall"] > limit["wide_open_shortfall"]
-    line = cable_line(train)
-    pulls = opens > 0.0 if line is None else table.column(line.moment_arm((1.0, 0.0))) * opens > 0.0
+    yield "pull_direction", none if pull is None else ~pull.opens
+    yield "cable_dead_centre", none if pull is None else pull.dead
     needed = np.abs(found["cable_travel"]) + train.dims.get("cable.free_play", 0.0)
-    yield "pull_direction", none if line is None else ~pulls
-    yield "cable_dead_centre", dead
     has, pad = train.dims.get("cable.travel"), train.dims.get("pedal.travel")
-    yield "cable_travel", none if has is None or line is None else pulls & (needed > has + 1e-9)
-    if pad is None or line is None:
+    yield "cable_travel", none if pull is None or has is None else pull.opens & (needed > has + 1e-9)
+    if pull is None or pad is None:
         yield "pedal_travel", none
     else:
-        yield "pedal_travel", pulls & (needed * train.dims["pedal.ratio"] > pad + 1e-9)
-
-
-def _cautions(table: Table, seen: Survey, found: dict[str, Floats]) -> Bools:
-    """Rows with at least one caution."""
-    dims = table.train.dims
-    low = found["transmission_angle"] < dims["limits.transmission_angle"] + CAUTION_BAND
-    line = cable_line(table.train)
-    if not isinstance(line, PinCable):
-        return low
-    driver = table.rig.driver
-    share = np.abs(line.moment_arm(seen.pose[driver])) / line.arm.r
-    angle = np.degrees(np.arcsin(np.minimum(np.min(share, axis=0), 1.0)))
-    low = low | (angle < dims["limits.transmission_angle"])
-    axis = None if table.rig.cable is None else table.rig.cable.casing_axis
-    return low | (swing(line, table.first, table.last, axis) > CABLE_SWING)
+        yield "pedal_travel", pull.opens & (needed * train.dims["pedal.ratio"] > pad + 1e-9)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linkage.errors import DesignError, Fault
-from linkage.parts import Bounds, Linkage, Wish
+from linkage.parts import Bounds, Linkage, Wish, dimensions
 from linkage.search.conflict import Conflict, conflicts
 from linkage.search.descent import cost, descend
 from linkage.search.measured import Goal, fails, goals, measured
@@ -30,6 +30,7 @@ Progress = Callable[[str, float], None]
 _SCREENED = 32  # points looked at for every start
 _COARSE, _MIDDLE, _FINE = 9, 13, 49  # positions of the travel at which candidates are looked at
 _POLISHED = 6
+_DECIMALS = 4
 _APART = 0.1  # answers nearer than this in every dimension, as a share of its bounds' range, are one
 
 
@@ -38,7 +39,8 @@ class Candidate:
     """A linkage that a fit considered.
 
     ``values`` are its free dimensions by path [mm, deg, N ...], ``figures`` what it does, solved afresh;
-    ``worst`` is its largest figure over what is wished (1 and less: every wish and limit is met), ``fails``
+    ``worst`` is its largest figure over what is wished (1 and less: every wish and limit is met), ``merit`` that and a
+    little of every other figure, by which answers are ranked; ``fails`` is
     the first check of the verdict that fails, ``unmet`` the goals that are not met. ``holds`` says which
     wishes and bounds hold it there. ``exact`` is its worst figure before dimensions were brought to their
     steps, None without steps.
@@ -48,6 +50,7 @@ class Candidate:
     values: Mapping[str, float]
     figures: Mapping[str, float]
     worst: float
+    merit: float
     fails: str
     unmet: tuple[str, ...]
     holds: tuple[Hold, ...] = ()
@@ -74,6 +77,12 @@ class Fit:
     starts: int = 32
     seed: int = 1
     stopped: bool = False
+
+    @property
+    def moved_in(self) -> tuple[str, ...]:
+        """Dimensions that lie outside their bounds as drawn; the start has them at the nearer bound."""
+        known = dimensions(self.rig)
+        return tuple(path for path, b in self.free.items() if path in known and not b.low <= known[path] <= b.high)
 
     @property
     def best(self) -> Candidate:
@@ -203,15 +212,15 @@ def _descend(search: _Search, start: Floats, starts: int, seed: int) -> None:
 
 def _polish(search: _Search) -> None:
     """Of the distinct ones the best, led to the least largest row."""
-    worst = rows(search.of, search.x(search.z), _MIDDLE, sloped=False).worst()
-    chosen = _distinct(search.z, worst, _POLISHED, 0.3 * _APART)
+    merit = rows(search.of, search.x(search.z), _MIDDLE, sloped=False).merit()
+    chosen = _distinct(search.z, merit, _POLISHED, 0.3 * _APART)
     search.z, search.holds = polish(search.of, search.z[:, chosen], _FINE, after_step=search.step("closing in"))
 
 
-def _distinct(z: Floats, worst: Floats, most: int, apart: float) -> list[int]:
+def _distinct(z: Floats, merit: Floats, most: int, apart: float) -> list[int]:
     """The best columns that stand apart from every better one."""
     kept: list[int] = []
-    for i in np.argsort(worst, kind="stable"):
+    for i in np.argsort(merit, kind="stable"):
         if len(kept) < most and all(np.max(np.abs(z[:, i] - z[:, j])) > apart for j in kept):
             kept.append(int(i))
     return kept
@@ -219,8 +228,8 @@ def _distinct(z: Floats, worst: Floats, most: int, apart: float) -> list[int]:
 
 def _ranked(search: _Search, start: Floats, most: int, exact: Floats | None) -> list[Candidate]:
     """The design as drawn, and the distinct answers, best first; it is the only one where none is better."""
-    worst = rows(search.of, search.x(search.z), _FINE, sloped=False).worst()
-    chosen = _distinct(search.z, worst, most, _APART)
+    merit = rows(search.of, search.x(search.z), _FINE, sloped=False).merit()
+    chosen = _distinct(search.z, merit, most, _APART)
     z = np.concatenate([start[:, None], search.z[:, chosen]], axis=1)
     holds = [search.holds[i] if search.holds else () for i in chosen]
     before = [None if exact is None else float(exact[i]) for i in chosen]
@@ -229,20 +238,29 @@ def _ranked(search: _Search, start: Floats, most: int, exact: Floats | None) -> 
     return [drawn, *sorted(better, key=_rank)] if better else [drawn, drawn]
 
 
+def _written(of: Task, x: Floats) -> Floats:
+    """Dimensions as they are written down: what comes in no steps to four decimals, within its bounds."""
+    free = np.array([b.step is None for b in of.free.values()])[:, None]
+    short = np.clip(np.round(x, _DECIMALS), of.low[:, None], of.high[:, None])
+    return np.where(free, short, x)
+
+
 def _rank(candidate: Candidate) -> tuple[bool, bool, float]:
-    return not candidate.met, bool(candidate.fails), candidate.worst
+    return not candidate.met, bool(candidate.fails), candidate.merit
 
 
 def _candidates(
     search: _Search, z: Floats, holds: Sequence[tuple[Hold, ...]], exact: Sequence[float | None]
 ) -> list[Candidate]:
     """Candidates with their figures, each solved afresh."""
-    of, x = search.of, search.x(z)
-    worst = rows(of, x, _FINE, sloped=False).worst()
+    of, x = search.of, _written(search.of, search.x(z))
+    seen = rows(of, x, _FINE, sloped=False)
+    worst, merit = seen.worst(), seen.merit()
     rigs = [of.at(column) for column in x.T]
     found = []
     for i, (rig, figure) in enumerate(zip(rigs, measured(rigs, of.wish), strict=True)):
         unmet = tuple(goal.name for goal in goals(of.wish) if not goal.met(figure.get(goal.name, np.nan)))
         values = dict(zip(of.paths, map(float, x[:, i]), strict=True))
-        found.append(Candidate(rig, values, figure, float(worst[i]), fails(figure), unmet, holds[i], exact[i]))
+        here = float(worst[i]), float(merit[i])
+        found.append(Candidate(rig, values, figure, *here, fails(figure), unmet, holds[i], exact[i]))
     return found

@@ -193,7 +193,7 @@ def agreeing_clockings(
     start, t1, t2 = np.radians(first_angle), np.radians(turns[0]), np.radians(turns[1])
 
     def from_second(angle: float) -> Floats:
-        return r1 * np.array([np.cos(angle), np.sin(angle)]) - way
+        return np.asarray(r1 * np.array([np.cos(angle), np.sin(angle)]) - way)
 
     idle, wide = from_second(start), from_second(start + t1)
     # |idle - r2 e(b)|^2 = |wide - r2 e(b + t2)|^2

@@ -2,8 +2,8 @@ r"""The last stretch: the largest near row as small as it gets, by linear progra
 
 ::
 
-    least  t + 100 e    over the step s:    -t <= near + (slope) s <= t     floor + (slope) s <= e
-                                            within the bounds and the trust region,  t, e >= 0
+    least  t + 0.03 sum(t_f) + 100 e  over the step s:   -t_f <= near + (slope) s <= t_f   of every figure f
+           t_f <= t    floor + (slope) s <= e            within the bounds and the trust region
 
 Every candidate has its own trust region. At the end the programme's multipliers say which rows and
 bounds hold the answer where it is, and what relaxing a bound would gain.
@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linkage.search.task import Task
-from linkage.search.wish import PENALTY, Rows, rows
+from linkage.search.wish import OTHERS, PENALTY, Rows, rows
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -77,7 +77,7 @@ def polish(
     held = np.zeros(z.shape, bool) if fixed is None else fixed
     n = z.shape[1]
     found = rows(task, task.low[:, None] + size * z, nodes)
-    best = found.worst()
+    best = found.merit()
     trust = np.full(n, _FIRST)
     last: list[_Step | None] = [None] * n
     for _ in range(_STEPS):
@@ -94,7 +94,7 @@ def polish(
             trial[:, i], wanted[i] = z[:, i] + step.move, step.wanted
         trial = np.clip(trial, 0.0, 1.0)
         there = rows(task, task.low[:, None] + size * trial, nodes)
-        new = there.worst()
+        new = there.merit()
         hoped, gained = best - wanted, best - new
         with np.errstate(divide="ignore", invalid="ignore"):
             share = np.where(hoped > 1e-9 * np.maximum(best, 1e-3), gained / hoped, -np.inf)
@@ -103,10 +103,7 @@ def polish(
         trust = np.where(share > 0.75, np.maximum(trust, 2.0 * reach), np.where(share > 0.25, trust, 0.25 * trust))
         trust = np.minimum(trust, 0.25)
         z, best = np.where(better, trial, z), np.where(better, new, best)
-        found = Rows(
-            *(np.where(better, a, b) for a, b in zip(there[:4], found[:4], strict=True)),
-            there.near_names, there.floor_names,
-        )  # fmt: skip
+        found = there.where(better, found)
         if after_step is not None:
             after_step(z, found)
     return z, [_holds(task, found, step) if step is not None else () for step in last]
@@ -120,30 +117,33 @@ def _programme(found: Rows, size: Floats, z: Floats, i: int, trust: float, held:
     by_near, by_floor = found.near_slope[:, :, i] * size, found.floor_slope[:, :, i] * size
     if not all(np.isfinite(part).all() for part in (near, floor, by_near, by_floor)):
         return None
-    one, none = np.ones((len(near), 1)), np.zeros((len(near), 1))
+    groups = found.groups()
+    k, q, d, g = len(near), len(floor), len(z), len(groups)
+    mine = -(np.array(found.near_names)[:, None] == np.array(groups)).astype(float)
     left = np.block(
         [
-            [by_near, -one, none],
-            [-by_near, -one, none],
-            [by_floor, np.zeros((len(floor), 1)), -np.ones((len(floor), 1))],
+            [by_near, mine, np.zeros((k, 2))],
+            [-by_near, mine, np.zeros((k, 2))],
+            [by_floor, np.zeros((q, g + 1)), -np.ones((q, 1))],
+            [np.zeros((g, d)), np.eye(g), -np.ones((g, 1)), np.zeros((g, 1))],
         ]
     )
-    right = np.concatenate([-near, near, -floor])
+    right = np.concatenate([-near, near, -floor, np.zeros(g)])
     reach = np.where(held, 0.0, trust)
     low, high = np.maximum(-reach, -z), np.minimum(reach, 1.0 - z)
     low, high = np.where(held, 0.0, low), np.where(held, 0.0, high)
-    bounds = [*zip(low, high, strict=True), (0.0, None), (0.0, None)]
-    target = np.r_[np.zeros(len(z)), 1.0, PENALTY]
+    bounds = [*zip(low, high, strict=True), *[(0.0, None)] * (g + 2)]
+    target = np.r_[np.zeros(d), np.full(g, OTHERS), 1.0, PENALTY]
     done = linprog(target, A_ub=left, b_ub=right, bounds=bounds, method="highs")
     if not done.success:
         return None
-    k, d = len(near), len(z)
     marginal = -done.ineqlin.marginals
     at_low, at_high = done.lower.marginals[:d], -done.upper.marginals[:d]
     # a bound of the trust region is no bound of the design
     at_low = np.where((low == -z) & ~held, at_low, 0.0)
     at_high = np.where((high == 1.0 - z) & ~held, at_high, 0.0)
-    return _Step(done.x[:d], float(done.fun), marginal[:k] + marginal[k : 2 * k], marginal[2 * k :], at_low, at_high)
+    on_near, on_floor = marginal[:k] + marginal[k : 2 * k], marginal[2 * k : 2 * k + q]
+    return _Step(np.asarray(done.x)[:d], float(done.fun or 0.0), on_near, on_floor, at_low, at_high)
 
 
 def _holds(task: Task, found: Rows, step: _Step) -> tuple[Hold, ...]:

@@ -33,7 +33,7 @@ def quick(task: Task, at: Floats, seed: int) -> tuple[Floats, float]:
     value = cost(rows(task, low + size * z, _COARSE, sloped=False))
     order = np.argsort(value[1:], kind="stable")[: _STARTS - 1]
     z = np.concatenate([descend(task, z[:, np.r_[0, order + 1]], _MIDDLE), here], axis=1)
-    best = np.argsort(rows(task, low + size * z, _MIDDLE, sloped=False).worst(), kind="stable")[:1]
+    best = np.argsort(rows(task, low + size * z, _MIDDLE, sloped=False).merit(), kind="stable")[:1]
     z, _ = polish(task, z[:, best], _FINE)
     worst = rows(task, low + size * z, _FINE, sloped=False).worst()
     return task.low + size[:, 0] * z[:, 0], float(worst[0])

@@ -205,8 +205,9 @@ def _links(run: Motion, at: Mapping[str, float]) -> list[RiggedLink]:
             continue
         link = rig.link[joint.step.by.name]
         step = adjuster_step(link)
-        slips = [_slip(joint, float(joint.length), where, step) for where in ({}, at, shut)]
-        found[link.name] = RiggedLink(link.name, float(joint.length), *slips, step, link.hands == "right")
+        length = float(joint.length)
+        idle, opening, closed = (_slip(joint, length, where, step) for where in ({}, at, shut))
+        found[link.name] = RiggedLink(link.name, length, idle, opening, closed, step, link.hands == "right")
     return [found[name] for name in rig.link]
 
 

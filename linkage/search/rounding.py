@@ -20,6 +20,7 @@ from linkage.search.figures import figures
 from linkage.search.rigging import adjuster_step
 
 Floats = NDArray[np.float64]
+Table = Mapping[str, float]
 
 #: steps of the workshop where none are given: a hole is drilled to a tenth [mm], a lever is set to half a degree
 HOLE, ANGLE = 0.1, 0.5
@@ -92,37 +93,33 @@ def rounding(
     AssemblyError
         The linkage cannot be put together.
     """
-    assemble(rig)
-    table: dict[str, float | Floats] = dict(dimensions(rig))
+    drawn = {**dimensions(rig), **_lengths(rig, dimensions(rig))}
     for path in steps or {}:
-        rig.replace(path, table.get(path, 1.0))  # raises where there is no such dimension
-    by_path = {path: step for path in table if (step := _step(path, hole, angle))}
-    by_path |= steps or {}
+        rig.replace(path, drawn.get(path, 1.0))  # raises where there is no such dimension
     held = {pin for link in rig.link.values() for pin in link.joins}
     held |= {rig.cable.pulls} if rig.cable is not None and rig.cable.pulls else set()
-    by_path = {path: step for path, step in by_path.items() if path in (steps or {}) or _pin_of(path) in held}
-    exact = _one(figures(rig, table, 1))
-    table, near = _brought(rig, table, by_path)
+    by_path = {path: step for path in drawn if _pin_of(path) in held and (step := _step(path, hole, angle))}
+    by_path |= steps or {}
+    table, near = _brought(rig, dimensions(rig), by_path)
     if links:
-        fitted = {joint.step.by.name: float(joint.length) for joint in assemble(rig, table).joints if joint.forward}
-        by_link = {f"link.{name}.length": adjuster_step(rig.link[name]) or HOLE for name in rig.link}
-        before = {f"link.{name}.length": length for name, length in fitted.items()}
-        fitted_near = {
-            f"link.{j.step.by.name}.length": float(j.length) for j in assemble(rig, near).joints if j.forward
-        }
-        near = {**near, **{path: _nearest(value, by_link[path]) for path, value in fitted_near.items()}}
-        table, _ = _brought(rig, {**table, **before}, by_link)
+        by_link = {path: adjuster_step(rig.link[path.split(".")[1]]) or HOLE for path in _lengths(rig, table)}
+        _, near = _brought(rig, {**near, **_lengths(rig, near)}, by_link)
+        table, _ = _brought(rig, {**table, **_lengths(rig, table)}, by_link)
         by_path |= by_link
-    made, nearest = (_one(figures(rig, t, 1)) for t in (table, near))
-    drawn = dimensions(rig) | {f"link.{n}.length": exact[f"length:{n}"] for n in rig.link}
+    exact, made, nearest = (_one(figures(rig, t, 1)) for t in (dimensions(rig), table, near))
     moved = [
-        Rounded(path, drawn[path], float(table[path]), float(near[path]), step)
+        Rounded(path, drawn[path], table.get(path, drawn[path]), near.get(path, drawn[path]), step)
         for path, step in by_path.items()
-        if abs(drawn[path] - table[path]) > _ON_STEP or abs(drawn[path] - near[path]) > _ON_STEP
+        if max(abs(drawn[path] - t.get(path, drawn[path])) for t in (table, near)) > _ON_STEP
     ]
     for row in moved:
         rig = rig.replace(row.path, row.made)
     return Rounding(rig, tuple(moved), exact, made, nearest)
+
+
+def _lengths(rig: Linkage, table: Table) -> dict[str, float]:
+    """Lengths of all links by their paths, also of those that follow the drawing."""
+    return {f"link.{j.step.by.name}.length": float(j.length) for j in assemble(rig, table).joints if j.forward}
 
 
 def _step(path: str, hole: float | None, angle: float | None) -> float | None:
@@ -137,13 +134,11 @@ def _pin_of(path: str) -> str:
     return f"{keys[1]}.{keys[3]}" if len(keys) > 4 and keys[2] == "arm" else ""
 
 
-def _brought(
-    rig: Linkage, table: Mapping[str, float | Floats], steps: Mapping[str, float]
-) -> tuple[dict[str, float | Floats], dict[str, float | Floats]]:
+def _brought(rig: Linkage, table: Table, steps: Mapping[str, float]) -> tuple[dict[str, float], dict[str, float]]:
     """Tables with some dimensions at their steps: the best choice, and the nearest."""
-    paths = [path for path, step in steps.items() if abs(float(table[path]) - _nearest(table[path], step)) > _ON_STEP]
+    paths = [path for path, step in steps.items() if abs(table[path] - _nearest(table[path], step)) > _ON_STEP]
     size = np.array([steps[path] for path in paths])
-    exact = np.array([float(table[path]) for path in paths])
+    exact = np.array([table[path] for path in paths])
     below = np.floor(exact / size) * size
     near = np.array([_nearest(value, step) for value, step in zip(exact, size, strict=True)])
     other = np.where(near > below + 0.5 * size, below, below + size)
@@ -159,10 +154,11 @@ def _brought(
             for i in range(len(paths)):
                 tried[i, i + 1] = near[i] + other[i] - best[i]
             best = _choice(rig, table, paths, tried)
-    return tuple({**table, **dict(zip(paths, map(float, x), strict=True))} for x in (best, near))  # type: ignore[return-value]
+    chosen, nearest = ({**table, **dict(zip(paths, map(float, x), strict=True))} for x in (best, near))
+    return chosen, nearest
 
 
-def _choice(rig: Linkage, table: Mapping[str, float | Floats], paths: list[str], tried: Floats) -> Floats:
+def _choice(rig: Linkage, table: Table, paths: list[str], tried: Floats) -> Floats:
     """The best column of what was tried: no failed check, then the least mismatch over its limits."""
     found = figures(rig, {**table, **dict(zip(paths, tried, strict=True))}, tried.shape[1])
     limit = {key: max(float(getattr(rig.limits, key)), 1e-3) for _, key in _REGIONS}
@@ -172,8 +168,8 @@ def _choice(rig: Linkage, table: Mapping[str, float | Floats], paths: list[str],
     return tried[:, int(np.lexsort((worst, failed))[0])]
 
 
-def _nearest(value: float | Floats, step: float) -> float:
-    return float(np.round(float(value) / step) * step)
+def _nearest(value: float, step: float) -> float:
+    return float(np.round(value / step) * step)
 
 
 def _one(found: Mapping[str, Floats]) -> dict[str, float]:

@@ -45,9 +45,7 @@ class Slopes(NamedTuple):
     speed: Mapping[str, Numbers]
 
 
-def pin_move(
-    train: Train, path: str, member: str, arm: str, frame: ArmFrame, *, as_built: bool = False
-) -> Move | None:
+def pin_move(train: Train, path: str, member: str, arm: str, frame: ArmFrame, *, as_built: bool = False) -> Move | None:
     """How a dimension of the design moves a pin of it; None where it does not.
 
     ``as_built`` every pivot takes all its arms along.

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 _BITS = 30
+_TABLE = 10  # digits of a point's number looked up together
 
 # of every dimension after the first: the inner coefficients of a primitive polynomial, as a number, and the
 # first direction numbers, as many as its degree
@@ -46,8 +47,8 @@ _DIRECTIONS: tuple[tuple[int, tuple[int, ...]], ...] = (
 MOST = len(_DIRECTIONS) + 1
 
 
-def sobol(d: int, n: int, seed: int) -> Floats:
-    """Points 1 to n of the sequence in d dimensions, all shifted alike by a seeded step round the box.
+def sobol(d: int, n: int, seed: int, *, start: int = 0) -> Floats:
+    """Points start + 1 to start + n of the sequence in d dimensions, all shifted alike by a seeded step round the box.
 
     Parameters
     ----------
@@ -55,6 +56,8 @@ def sobol(d: int, n: int, seed: int) -> Floats:
         d at most :data:`MOST`.
     seed : int
         0: not shifted.
+    start : int
+        Points passed over.
 
     Returns
     -------
@@ -62,19 +65,30 @@ def sobol(d: int, n: int, seed: int) -> Floats:
         From 0 to 1.
     """
     shift = np.random.default_rng(seed).random(d) if seed else np.zeros(d)
-    return np.asarray((_points(d, n) + shift[:, None]) % 1.0)
+    found = _points(d, start, n) + shift[:, None]
+    return np.asarray(found - (found >= 1.0))
 
 
-def _points(d: int, n: int) -> Floats:
-    index = np.arange(1, n + 1, dtype=np.int64)
+def _points(d: int, start: int, n: int) -> Floats:
+    index = np.arange(start + 1, start + n + 1, dtype=np.int64)
     gray = index ^ (index >> 1)
     found = np.empty((d, n))
     for i in range(d):
         directions = _directions(i)
         value = np.zeros(n, dtype=np.int64)
-        for bit in range(_BITS):
-            value ^= np.where((gray >> bit) & 1, directions[bit], 0)
+        for low in range(0, _BITS, _TABLE):
+            if int(gray.max(initial=0)) >> low:
+                sums = _sums(directions[low : low + _TABLE])
+                value ^= sums[(gray >> low) & (len(sums) - 1)]
         found[i] = value / 2.0**_BITS
+    return found
+
+
+def _sums(directions: list[int]) -> NDArray[np.int64]:
+    """Every sum (exclusive or) of some of the direction numbers, by the binary digits that say which."""
+    found = np.zeros(1, dtype=np.int64)
+    for direction in directions:
+        found = np.concatenate([found, found ^ direction])
     return found
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from linkage.search.descent import descend
 from linkage.search.minimax import polish
 from linkage.search.task import Task
-from linkage.search.wish import rows
+from linkage.search.wish import Rows, rows
 
 Floats = NDArray[np.float64]
 
@@ -35,24 +35,33 @@ def stepped(task: Task, z: Floats, middle: int, fine: int) -> tuple[Floats, Floa
     exact : ndarray, shape (n,)
         The worst row of each before.
     """
-    size = (task.high - task.low)[:, None]
     step = np.array([np.nan if b.step is None else b.step for b in task.free.values()])
-    on_grid = np.isfinite(step)
-    exact = rows(task, task.low[:, None] + size * z, fine, sloped=False).worst()
-    done = []
-    for column in z.T:
-        tried = _around(task, column, step)
-        worst = rows(task, task.low[:, None] + size * tried, middle, sloped=False).worst()
-        tried = tried[:, np.argsort(worst, kind="stable")[:_TRIED]]
-        fixed = np.repeat(on_grid[:, None], tried.shape[1], axis=1)
-        if not on_grid.all():
-            tried = descend(task, tried, middle, fixed=fixed)
-            worst = rows(task, task.low[:, None] + size * tried, middle, sloped=False).worst()
-            tried = tried[:, np.argsort(worst, kind="stable")[:_LED]]
-            tried, _ = polish(task, tried, fine, fixed=fixed[:, : tried.shape[1]])
-        worst = rows(task, task.low[:, None] + size * tried, fine, sloped=False).worst()
-        done.append(tried[:, int(np.argmin(worst))])
-    return np.stack(done, axis=1), exact
+    exact = _rows(task, z, fine).worst()
+    tried = [_around(task, column, step) for column in z.T]
+    of = np.repeat(np.arange(len(tried)), [around.shape[1] for around in tried])
+    every = np.concatenate(tried, axis=1)
+    kept = _best(of, _rows(task, every, middle).merit(), _TRIED)
+    every, of = every[:, kept], of[kept]
+    fixed = np.isfinite(step)[:, None] & np.ones(every.shape, bool)
+    if not fixed.all():
+        every = descend(task, every, middle, fixed=fixed)
+        kept = _best(of, _rows(task, every, middle).merit(), _LED)
+        every, of = every[:, kept], of[kept]
+        every, _ = polish(task, every, fine, fixed=fixed[:, : every.shape[1]])
+    return every[:, _best(of, _rows(task, every, fine).merit(), 1)], exact
+
+
+def _rows(task: Task, z: Floats, nodes: int) -> Rows:
+    return rows(task, task.low[:, None] + (task.high - task.low)[:, None] * z, nodes, sloped=False)
+
+
+def _best(of: NDArray[np.intp], merit: Floats, most: int) -> list[int]:
+    """The best few columns of every answer, by the answer that each is ``of``."""
+    found: list[int] = []
+    for answer in np.unique(of):
+        mine = np.flatnonzero(of == answer)
+        found += [int(i) for i in mine[np.argsort(merit[mine], kind="stable")][:most]]
+    return found
 
 
 def _around(task: Task, z: Floats, step: Floats) -> Floats:

@@ -37,13 +37,23 @@ class Alike:
     counts: tuple[float, ...] = ()
 
 
+@dataclass(frozen=True)
+class Apart:
+    """Of ``of`` ways in which the doubtful dimensions can be wrong the readings tell ``seen``; ``alike`` are
+    those that cannot be told apart."""
+
+    seen: int
+    of: int
+    alike: tuple[Alike, ...]
+
+
 def told_apart(
     slope: Floats,
     doubtful: Sequence[Dimension],
     columns: NDArray[np.intp],
     width: Floats,
     others: Floats,
-) -> tuple[int, tuple[Alike, ...]]:
+) -> Apart:
     """How many directions the readings see, and which dimensions cannot be told apart.
 
     Parameters
@@ -73,7 +83,7 @@ def told_apart(
         if chosen and key not in found:
             counts = [float(f * width[j] / width[i]) for j, f in zip(chosen, factors, strict=True)]
             found[key] = Alike(tuple(doubtful[j] for j in (i, *chosen)), tuple(counts))
-    return seen, tuple(found.values())
+    return Apart(seen, len(doubtful), tuple(found.values()))
 
 
 def _looks_like(white: Floats, i: int, found: dict[frozenset[int], Alike]) -> tuple[list[int], Floats]:

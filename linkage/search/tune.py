@@ -10,7 +10,7 @@ from linkage.motion import Motion, solve
 from linkage.parts import Linkage
 from linkage.search.advice import Advice, advise
 from linkage.search.estimate import Estimate, estimate
-from linkage.search.expected import Noise
+from linkage.search.noise import Noise
 from linkage.search.readings import Readings, read_readings
 
 
@@ -32,6 +32,7 @@ def tune(
     noise: Noise | None = None,
     adjust: Sequence[str] | None = None,
     flat_parts: int = 1,
+    by_hand: bool = False,
     seed: int = 1,
 ) -> Tuning:
     """Estimate what a built linkage is from bench readings, and say what to turn by how much.
@@ -50,6 +51,8 @@ def tune(
         throttle shaft and every coupling's offset.
     flat_parts : int
         Parts of a flat (1/6 turn) to which the tube of a link is counted.
+    by_hand : bool
+        Links and levers were set by eye, not to the drawing: no tolerance is taken for them.
     seed : int
         Of the chance by which the odds are worked out.
 
@@ -75,5 +78,5 @@ def tune(
     run = solve(design)
     table = readings if isinstance(readings, Readings) else read_readings(readings, design)
     given = noise or Noise()
-    found = estimate(run, table, given)
+    found = estimate(run, table, given, by_hand=by_hand)
     return Tuning(run, table, given, found, advise(found, adjust=adjust, flat_parts=flat_parts, seed=seed))

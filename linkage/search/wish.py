@@ -25,6 +25,7 @@ from linkage.search.slopes import pin_slope
 from linkage.search.task import Look, Task, look
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 #: how near a figure must come that has no tolerance of its own: share of a ratio, share of the opening, mm
 RATIO_WITHIN, OPENING_WITHIN, TRAVEL_WITHIN = 0.02, 0.01, 0.25
@@ -32,8 +33,8 @@ RATIO_WITHIN, OPENING_WITHIN, TRAVEL_WITHIN = 0.02, 0.01, 0.25
 #: a floor row of 1 is so much beyond: degrees, mm, share of a torque
 _ANGLE_SCALE, _LENGTH_SCALE, _TORQUE_SCALE = 2.0, 1.0, 0.05
 
-#: weight of the largest floor row against the largest near row
-PENALTY = 100.0
+#: weight of the largest floor row, and of the largest near row of every figure, against the largest of all
+PENALTY, OTHERS = 100.0, 0.03
 
 _LEAST_LIMIT = 1e-3  # [deg]
 _WITHIN, _SURE = 0.995, 0.02  # kept free for what lies between the positions: a share, degrees
@@ -42,7 +43,7 @@ _STEP = 1e-5  # of a dimension's range, where a slope is found by difference
 
 
 class Row(NamedTuple):
-    """Some rows of one wish: ``name`` of its figure, whether they are ``near`` rows, values (r, n), slopes (r, d, n)."""
+    """Some rows of one figure: its ``name``, whether they are ``near`` rows, values (r, n), slopes (r, d, n)."""
 
     name: str
     near: bool
@@ -65,9 +66,28 @@ class Rows(NamedTuple):
         """The largest near row and a hundred times the largest floor row above 0, (n,): smaller is better."""
         return np.asarray(np.max(np.abs(self.near), axis=0) + PENALTY * self.beyond())
 
+    def groups(self) -> tuple[str, ...]:
+        """The figures of the near rows, each once."""
+        return tuple(dict.fromkeys(self.near_names))
+
+    def merit(self) -> Floats:
+        """The worst row and a little of the largest near row of every figure, (n,): what is led down at last."""
+        names = np.array(self.near_names)
+        each = [np.max(np.abs(self.near[names == name]), axis=0) for name in self.groups()]
+        return np.asarray(self.worst() + OTHERS * sum(each))
+
     def beyond(self) -> Floats:
         """The largest floor row, not less than 0, (n,)."""
-        return np.max(self.floor, axis=0, initial=0.0)
+        return np.asarray(np.max(self.floor, axis=0, initial=0.0))
+
+    def where(self, chosen: Bools, other: Rows) -> Rows:
+        """These rows of the ``chosen`` candidates, and those of the other ones."""
+        return self._replace(
+            near=np.where(chosen, self.near, other.near),
+            floor=np.where(chosen, self.floor, other.floor),
+            near_slope=np.where(chosen, self.near_slope, other.near_slope),
+            floor_slope=np.where(chosen, self.floor_slope, other.floor_slope),
+        )
 
 
 def rows(task: Task, x: Floats, nodes: int, *, sloped: bool = True) -> Rows:
@@ -83,7 +103,7 @@ def rows(task: Task, x: Floats, nodes: int, *, sloped: bool = True) -> Rows:
 
     def values(of: list[Row]) -> Floats:
         value = np.concatenate([row.value for row in of])
-        return np.where(seen.sound & np.isfinite(value).all(axis=0), value, np.inf)
+        return np.asarray(np.where(seen.sound & np.isfinite(value).all(axis=0), value, np.inf))
 
     def names(of: list[Row]) -> tuple[str, ...]:
         return tuple(row.name for row in of for _ in row.value)
@@ -147,9 +167,7 @@ def _stops(seen: Look) -> Iterator[Row]:
         for row in (0, last):
             for (one, by_one), (other, by_other) in combinations(lacks[row], 2):
                 apart, slope = one - other, by_one - by_other
-                yield Row(
-                    "stops_together", True, apart[None] / wish.stops_together, slope[None] / wish.stops_together
-                )
+                yield Row("stops_together", True, apart[None] / wish.stops_together, slope[None] / wish.stops_together)
 
 
 def _progression(seen: Look) -> Iterator[Row]:
@@ -168,7 +186,8 @@ def _progression(seen: Look) -> Iterator[Row]:
             ratio = ratio * (last / first) ** power
             relative = relative + power * (by_last / last - by_first / first)
         size = RATIO_WITHIN * wish.progression_ratio
-        yield Row("progression_ratio", True, (ratio[None] - wish.progression_ratio) / size, (ratio * relative / size)[None])
+        value = (ratio[None] - wish.progression_ratio) / size
+        yield Row("progression_ratio", True, value, (ratio * relative / size)[None])
     for i, (_, opening) in enumerate(wish.progression or ()):
         whole, by_whole = plate[nodes - 1] - plate[0], slope[:, nodes - 1] - slope[:, 0]
         share = (plate[seen.asked + i] - plate[0]) / whole
@@ -270,11 +289,16 @@ def _by_difference(task: Task, seen: Look, x: Floats) -> Iterator[Row]:
     if not given:
         return
     d, n = len(seen.paths), x.shape[1]
+    if d == 0:
+        for name, near, figure in given:
+            value = figure(seen)
+            yield Row(name, near, value, np.empty((len(value), 0, n)))
+        return
     step = _STEP * (task.high - task.low)[:d]
     moved = np.repeat(x[:, None], d, axis=1)  # (d, d, n)
     moved[range(d), range(d)] += step[:, None]
-    there = look(task, moved.reshape(len(x), d * n), seen.nodes, sloped=False) if d else seen
+    there = look(task, moved.reshape(len(x), d * n), seen.nodes, sloped=False)
     for name, near, figure in given:
         value = figure(seen)
-        slope = (figure(there).reshape(len(value), d, n) - value[:, None]) / step[:, None] if d else value[:, None, :][:, :0]
+        slope = (figure(there).reshape(len(value), d, n) - value[:, None]) / step[:, None]
         yield Row(name, near, value, slope)

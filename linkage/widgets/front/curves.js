@@ -79,7 +79,6 @@ class Chart {
         board.put("lines", name, "path", { ...look, d: this.line(motion, track) });
       }
     }
-    this.keep = new Set();
     board.end();
   }
 
@@ -108,13 +107,20 @@ class Chart {
     this.cursor.setAttribute("d", d);
     this.dots ??= [];
     while (this.dots.length > curves.length) this.dots.pop().remove();
+    if (this.keys !== curves.length) {
+      this.keys = curves.length;
+      const sample = ({ colour, dash, width }) => s("svg", { class: "lb-sample", viewBox: "0 0 26 8", "aria-hidden": "true" },
+        s("path", { d: "M0 4H26", stroke: colour, "stroke-dasharray": dash, "stroke-width": width }));
+      this.values = curves.map(() => h("span", {}));
+      this.now.replaceChildren(...curves.map((one, i) => h("span", { class: "lb-key" }, curves.length > 1 ? [sample(one), one.name] : [], this.values[i])));
+    }
     const told = curves.map(({ name, track, colour }, i) => {
       this.dots[i] ??= svg.appendChild(s("circle", { class: "lb-dot", r: 3.2 }));
       const value = between(track, position);
       dress(this.dots[i], { cx: this.x(share), cy: this.y(value), fill: colour });
-      return curves.length > 1 ? `${name} ${read(value, this.digits)}` : read(value, this.digits);
+      say(this.values[i], read(value, this.digits));
+      return `${name} ${read(value, this.digits)}`;
     });
-    say(this.now, told.join("  "));
     this.svg.setAttribute("aria-label", `${this.key} over the travel; at the pedal's place: ${told.join(", ")} ${this.unit}`);
   }
 }

@@ -42,6 +42,7 @@ class Drawing {
 
   refit() {
     this.box = null;
+    this.sides = new Map();
     this.stand();
     if (this.last) this.paint(...this.last);
   }
@@ -189,11 +190,29 @@ class Drawing {
     for (const { at, names } of groups.values()) {
       const [name] = names;
       const plate = motion.plates[name];
-      const boreDown = plate && this.scene.endOn(name) ? 0.72 * plate.bore * this.scale : 20 * this.zoom;
       const colour = names.length === 1 ? this.parts.members[name].colour : "#1b1f24";
-      const given = { class: "lb-name", x: at[0], y: px(at[1] + boreDown + 14), fill: colour, "text-anchor": "middle" };
+      const [across, up, anchor] = plate && this.scene.endOn(name)
+        ? [0, -0.72 * plate.bore * this.scale - 14, "middle"]
+        : this.free(motion, name);
+      const given = { class: "lb-name", x: px(at[0] + across), y: px(at[1] - up), fill: colour, "text-anchor": anchor };
       this.board.put("names", `member ${name}`, "text", given, names.join(", "));
     }
+  }
+
+  /** Where a name keeps clear of a member's arms, the same until the drawing is fitted again. */
+  free(motion, name) {
+    if (!this.sides.has(name)) {
+      const at = this.scene.flat(motion.pivots[name]);
+      const last = motion.fraction.length - 1;
+      const taken = this.parts.members[name].arms.flatMap((arm) => [0, 0.5 * last, last].map((position) => {
+        const pin = this.scene.pin(motion, arm, position);
+        return Math.atan2(pin[1] - at[1], pin[0] - at[0]);
+      }));
+      const room = (angle) => Math.min(9, ...taken.map((one) => Math.abs(Math.atan2(Math.sin(one - angle), Math.cos(one - angle)))));
+      const sides = [[-0.5 * Math.PI, [0, -32, "middle"]], [0, [16, -4, "start"]], [Math.PI, [-16, -4, "end"]], [0.5 * Math.PI, [0, 22, "middle"]]];
+      this.sides.set(name, sides.map(([angle, place]) => [room(angle), place]).reduce((a, b) => (b[0] > a[0] + 0.05 ? b : a))[1]);
+    }
+    return this.sides.get(name);
   }
 
   moving(motion, position) {
@@ -230,9 +249,9 @@ class Drawing {
     if (run < 46) return;
     const up = b[0] >= a[0] ? 1 : -1;
     const side = [(up * (b[1] - a[1])) / run, (-up * (b[0] - a[0])) / run];
-    const at = [0, 1].map((k) => px(0.5 * (a[k] + b[k]) + 11 * side[k]));
-    const digits = parts.unit === "in" ? 3 : 2;
-    const text = `${name}  ${read(motion.lengths[name], digits - 1)}`;
+    const text = `${name}  ${read(motion.lengths[name], parts.unit === "in" ? 2 : 1)}`;
+    const clear = 5 + 2.9 * text.length * Math.abs(side[0]) + 6 * Math.abs(side[1]); // so that the line passes beside the words
+    const at = [0, 1].map((k) => px(0.5 * (a[k] + b[k]) + clear * side[k]));
     board.put("names", `link ${name}`, "text", { class: "lb-length", x: at[0], y: at[1], "text-anchor": "middle", dy: "0.35em" }, text);
   }
 

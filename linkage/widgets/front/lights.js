@@ -14,6 +14,7 @@ class Lights {
       this.care, h("h3", {}, "Motion"), this.live, this.roadHead, this.road);
     this.known = {}; // names of the lights of each part, so that they keep their places while they are worked out
     this.made = new Map();
+    this.asked = new Set(); // lights whose sentence is wanted though they pass
   }
 
   /** Lights of the motion, then of the other parts; what is not worked out yet says so. */
@@ -30,7 +31,8 @@ class Lights {
     this.fill(this.live, motion, kept);
     this.fill(this.road, road, kept);
     this.roadHead.hidden = road.length === 0;
-    this.attention([...motion, ...road], state);
+    this.last = [[...motion, ...road], state];
+    this.attention(...this.last);
     const worst = Math.max(0, ...[...motion, ...road].map((one) => WORST.indexOf(one.word)));
     this.verdict(state.why ? "fail" : WORST[worst], state);
   }
@@ -56,13 +58,21 @@ class Lights {
   }
 
   light(name) {
-    if (!this.made.has(name)) this.made.set(name, new Light(name));
+    if (!this.made.has(name)) this.made.set(name, new Light(name, () => this.ask(name)));
     return this.made.get(name);
+  }
+
+  /** Show the sentence of a light, or take it away again. */
+  ask(name) {
+    if (!this.asked.delete(name)) this.asked.add(name);
+    this.attention(...this.last);
   }
 
   /** What fails or asks for care, the worst first, with its sentence once that is worked out. */
   attention(lights, state) {
     const bad = ["fail", "caution"].flatMap((word) => lights.filter((one) => one.word === word));
+    bad.push(...lights.filter((one) => this.asked.has(one.name) && !bad.includes(one)));
+    for (const [name, light] of this.made) light.pressed(this.asked.has(name));
     const rows = state.why ? [{ word: "fail", label: "assembly", says: state.why }] : bad;
     const key = JSON.stringify(rows.map((one) => [one.word, one.label, one.says]));
     if (this.care.dataset.key === key) return;
@@ -73,12 +83,21 @@ class Lights {
 }
 
 class Light {
-  constructor(name) {
+  constructor(name, ask) {
     this.word = h("span", { class: "lb-word" });
     this.label = h("span", { class: "lb-what" });
     this.found = h("span", { class: "lb-found" });
     this.limit = h("span", { class: "lb-limit" });
-    this.element = h("div", { class: "lb-light", "data-name": name }, sign("working"), this.word, this.label, this.found, this.limit);
+    this.was = h("span", { class: "lb-was" });
+    const figures = h("span", { class: "lb-figures" }, this.found, this.limit, this.was);
+    const given = { type: "button", class: "lb-light", "data-name": name, title: "Say it in a sentence", onclick: ask };
+    this.element = h("button", given, sign("working"), this.word, this.label, figures);
+  }
+
+  pressed(is) {
+    if (this.down === is) return;
+    this.down = is;
+    this.element.setAttribute("aria-pressed", is);
   }
 
   paint(one, was) {
@@ -91,9 +110,7 @@ class Light {
     say(this.label, one.label);
     const unit = one.unit === "°" ? "°" : one.unit ? ` ${one.unit}` : "";
     say(this.found, one.found === "" ? "" : one.found.replace("-", "−") + unit);
-    const limits = [one.limit, was && was.found !== "" ? `kept ${was.found.replace("-", "−")}` : ""].filter(Boolean);
-    say(this.limit, limits.join(" · "));
-    const told = one.says || "";
-    if (this.element.title !== told) this.element.title = told;
+    say(this.limit, one.limit);
+    say(this.was, was && was.found !== "" ? `kept ${was.found.replace("-", "−")}` : "");
   }
 }

@@ -27,7 +27,7 @@ class Sliders {
     let shown = 0;
     for (const [name, { whole, more, rows }] of this.groups) {
       more.hidden = !rows.some((row) => row.control.less);
-      whole.open = /^(Shaft|Bell crank|Link) /.test(name) && (shown += rows.length) < 26;
+      whole.open = /^Link /.test(name) || (/^(Shaft|Bell crank) /.test(name) && (shown += rows.filter((row) => !row.control.less).length) < 24);
     }
     this.element = h("section", { class: "lb-sliders", "aria-label": "Dimensions" }, h("div", { class: "lb-scroll" }, this.find, list));
   }
@@ -75,7 +75,9 @@ class Sliders {
 let rowsMade = 0;
 
 class Row {
-  constructor(control, { set, reset, lock }) {
+  constructor(control, acts) {
+    const { set, reset, lock } = acts;
+    this.acts = acts;
     this.control = control;
     this.gestures = 0;
     rowsMade += 1;
@@ -100,15 +102,25 @@ class Row {
     this.range.addEventListener("change", () => { this.ended = performance.now(); this.held = false; });
     this.range.addEventListener("pointerdown", () => { this.held = true; this.ended = -Infinity; });
     for (const name of ["pointerup", "pointercancel", "blur"]) this.range.addEventListener(name, () => { this.held = false; });
-    this.box.addEventListener("change", (event) => set(control.path, this.box.value, "", event.timeStamp));
+    this.box.addEventListener("input", () => { this.writing = true; });
+    this.box.addEventListener("blur", (event) => this.enter(event));
     this.box.addEventListener("keydown", (event) => {
+      if (event.key === "Enter") this.enter(event);
       if (event.key !== "Escape") return;
+      this.writing = false;
       this.shown = null;
       this.paint(this.value, this);
       this.trouble("");
     });
-    this.box.addEventListener("blur", () => { if (!this.wrong) this.box.value = typed(this.value, control.decimals); });
     if (this.fit) this.fit.addEventListener("change", (event) => set(control.path, this.fit.checked ? null : this.value, "", event.timeStamp));
+  }
+
+  /** What was typed is meant. */
+  enter(event) {
+    if (!this.writing) return;
+    this.writing = false;
+    this.shown = null;
+    this.acts.set(this.control.path, this.box.value, "", event.timeStamp);
   }
 
   /** One drag, or keys in quick succession, are one thing to undo. */
@@ -123,7 +135,7 @@ class Row {
   paint(value, { changed, locked, fitted }) {
     const { control, range, box } = this;
     const same = this.value === value && this.changed === changed && this.locked === locked && this.fitted === fitted;
-    if (same && this.shown === box.value && range.dataset.at === String(value)) return;
+    if (same && this.shown !== null && range.dataset.at === String(value)) return;
     this.value = value;
     if (this.locked !== locked) {
       this.locked = locked;
@@ -143,9 +155,8 @@ class Row {
     range.disabled = box.disabled = locked || fitted;
     if (this.fit) this.fit.disabled = locked;
     this.back.disabled = !changed || locked;
-    const writing = box.ownerDocument.activeElement === box && box.value !== this.shown;
     const text = typed(value, control.decimals);
-    if (!writing && (this.shown !== text || box.value !== text)) box.value = this.shown = text;
+    if (!this.writing && !this.wrong && this.shown !== text) box.value = this.shown = text;
     if (this.held) return;
     if (value > Number(range.max) + 1e-9) range.max = control.base + control.step * Math.ceil((value - control.base) / control.step - 1e-9);
     if (value < Number(range.min) - 1e-9) range.min = control.base - control.step * Math.ceil((control.base - value) / control.step - 1e-9);

@@ -89,7 +89,7 @@ function button(name, words, press, { bare = false, kind = "" } = {}) {
 /** Draw again by name: what was said before is changed in place, what is not said again goes. */
 class Board {
   constructor(svg, layers) {
-    this.layers = Object.fromEntries(layers.map((name) => [name, svg.appendChild(s("g", { class: `lb-${name}` }))]));
+    this.layers = Object.fromEntries(layers.map((name) => [name, svg.appendChild(s("g", { class: `lb-layer-${name}` }))]));
     this.things = new Map();
     this.round = 0;
   }
