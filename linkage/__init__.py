@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from linkage.search.fit import fit
     from linkage.search.rigging import rigging
     from linkage.search.rounding import rounding
+    from linkage.search.sweep import sweep
+    from linkage.search.tune import tune
     from linkage.widgets import bench
 
 __version__ = "0.1.0"
@@ -42,6 +44,8 @@ _NAMES = {
     "clocking": "search.clocking",
     "rigging": "search.rigging",
     "rounding": "search.rounding",
+    "sweep": "search.sweep",
+    "tune": "search.tune",
     "bench": "widgets",
     "LinkageError": "errors",
     "DesignError": "errors",
@@ -70,7 +74,9 @@ __all__ = [
     "rigging",
     "rounding",
     "solve",
+    "sweep",
     "to_text",
+    "tune",
     "write",
 ]
 

@@ -46,6 +46,7 @@ FAULTS = [
      "idle 7.5 deg is less than shut 8 deg"),
     ("wide_open = 89.0", "wide_open = 10", 'shaft "left", plate_angle, wide_open',
      "wide_open 10 deg is not more than idle 10 deg"),
+    ("bore = 42.0", "bore = 8.0", 'shaft "left", shaft_diameter', "8 mm is not less than the bore, 8 mm"),
     # arms and axes
     ('axis = "z"', 'axis = "y"', 'shaft "left", arm "lever", radius', "does not go with an axis other than z"),
     ('axis = "z"', "axis = [1e-6, 0, 1]", 'shaft "left", arm "lever", radius', "give pin = [x, y, z]"),

@@ -1,8 +1,11 @@
 """The verdict: each limit decides, at its own figure, and the worst check is the verdict."""
 
+import dataclasses
+
 import pytest
 import trains
 
+from linkage import solve
 from linkage.answers import CAUTION, check
 from linkage.parts import Stop
 
@@ -107,3 +110,22 @@ def test_every_sentence_is_one_and_says_what_it_says():
 def test_the_caution_says_the_four_things():
     for words in ("not a certificate", "each spring alone", "engine off", "regulations"):
         assert words in CAUTION
+
+
+def test_a_closing_stop_that_holds_every_plate_open_is_no_pass():
+    """A crank's closing stop short of the shafts' own: up to 2 degrees of plate ask for care, more fail."""
+
+    def closing(turn):
+        rig = trains.bell_crank()
+        sense = solve(rig).train.opens
+        on = Stop("crank", "centre", limits="closing", turn=sense * turn)
+        return check(dataclasses.replace(rig, stop={"crank": on}))
+
+    told = {turn: closing(turn) for turn in (-5.0, 0.5, 20.0)}
+    stops = {turn: {c.name: c for c in answer.checks}["closing_stop"] for turn, answer in told.items()}
+    assert {turn: stop.verdict for turn, stop in stops.items()} == {-5.0: "pass", 0.5: "caution", 20.0: "fail"}
+    assert told[20.0].verdict == "fail"
+    for turn in (0.5, 20.0):
+        lifts = {n: a[0] - told[turn].run.rig.shaft[n].plate_angle.idle for n, a in told[turn].run.plate_angle.items()}
+        name = min(lifts, key=lifts.get)
+        assert f'shaft "{name}" {lifts[name]:.2f} degrees above its idle stop' in stops[turn].says

@@ -145,6 +145,6 @@ def _worst(report: LostMotion) -> Iterator[Check]:
     elif not loose:
         says += "; the springs keep every joint to one side of its play, opening and closing"
     yield Check(
-        "lost_motion", "caution" if over else "pass", most.value, LOST, "deg",
+        "lost_motion", "caution" if over else "pass", most.value, LOST if loose else None, "deg",
         f'shaft "{name}", {percent(most.fraction)}', says + ".",
     )  # fmt: skip

@@ -16,6 +16,9 @@ from linkage.tables import length
 
 #: swing of the inner cable off the casing's axis that is still kind to it [deg]; common practice, no source
 CABLE_SWING = 10.0
+#: plates that the closing stop holds further open than drawn at idle by more than this [deg] run on;
+#: common practice, no source
+IDLE_LIFT = 2.0
 #: a limit on an angle has a band of caution this wide above it [deg]; common practice, no source
 CAUTION_BAND = 10.0
 
@@ -67,9 +70,10 @@ def _reaching(run: Motion, ends: Stops) -> Iterator[Check]:
                 f"drawn, before any {side} stop is met: the linkage can lock there; change that link's arms or length.",
             )  # fmt: skip
         else:
+            word, lift = _lift(run) if side == "closing" else ("pass", "")
             yield Check(
-                f"{side}_stop", "pass", end.turn, None, "deg", end.holds,
-                f'"{end.holds}" holds the {side}, {end.turn:.2f} degrees of driver turn from drawn.',
+                f"{side}_stop", word, end.turn, None, "deg", end.holds,
+                f'"{end.holds}" holds the {side}, {end.turn:.2f} degrees of driver turn from drawn{lift}.',
             )  # fmt: skip
     first, last = run.ends
     if abs(last - first) < 1e-9:
@@ -98,6 +102,21 @@ def _reaching(run: Motion, ends: Stops) -> Iterator[Check]:
             "opens_throughout", "pass", at.value, 0.0, "deg/deg", f'shaft "{name}", {percent(at.fraction)}',
             "every shaft goes on opening as long as the driver turns.",
         )  # fmt: skip
+
+
+def _lift(run: Motion) -> tuple[Word, str]:
+    """Whether the closing stop keeps every plate off its own idle stop, and by how much at the least, in words."""
+    at_idle = run.at(run.ends[0]).plate_angle
+    lifts = {
+        name: float(angle[0] - run.train.dims[f"shaft.{name}.plate_angle.idle"]) for name, angle in at_idle.items()
+    }
+    name, least = min(lifts.items(), key=lambda item: item[1])
+    if least <= 1e-6:
+        return "pass", ""
+    return "fail" if least > IDLE_LIFT else "caution", (
+        f': it keeps every plate open, shaft "{name}" {least:.2f} degrees above its idle stop, and '
+        f"{'the throttles do not close' if least > IDLE_LIFT else 'the idle runs high'}; set it back"
+    )
 
 
 def _mismatch(run: Motion, apart: Mismatch) -> Iterator[Check]:

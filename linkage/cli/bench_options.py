@@ -37,6 +37,8 @@ date = click.option(
     "--date", metavar="DATE", help="Date on the sheet (default: today's); the same date gives the same bytes."
 )
 
+date_if_any = click.option("--date", metavar="DATE", help="Date on the sheet (default: none).")
+
 fractions = click.option("--fractions", is_flag=True, help="Show the nearest 1/64 in beside decimals of an inch.")
 
 datum = click.option(

@@ -53,6 +53,12 @@ def step(text: str) -> None:
         tell(f"{text} …")
 
 
+def progress(text: str) -> None:
+    """Tell how far long work is on one line, over what it told before, where somebody watches."""
+    if _is_terminal(sys.stderr):
+        click.echo("\r\x1b[K" + _fitting(_CONTROL.sub("?", text), sys.stderr), err=True, nl=False)
+
+
 def _dressed(text: str, stream: Any) -> str:
     text = _fitting(_CONTROL.sub("?", text), stream)
     if not _coloured(stream):

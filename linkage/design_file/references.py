@@ -108,6 +108,10 @@ def _member(at: Path, member: Table) -> Iterator[Slip]:
     for name, arm in (_arms(member) or {}).items():
         if arm is not None:
             yield from _arm((*at, "arm", name), member, arm)
+    bore, thick = member.get("bore"), member.get("shaft_diameter")
+    if bore is not None and thick is not None and thick >= bore:
+        says = f"{thick:g} mm is not less than the bore, {bore:g} mm"
+        yield Slip((*at, "shaft_diameter"), says, "the shaft crosses the bore and leaves air beside it")
     angles = member.get("plate_angle") or {}
     shut, idle, wide_open = (angles.get(key) for key in ("shut", "idle", "wide_open"))
     if shut is not None and idle is not None and shut > idle:

@@ -38,9 +38,9 @@ def checked_table(part: type, raw: Mapping[str, Any], at: Path, units: str, slip
     for name, value in raw.items():
         path = (*at, name)
         if name not in keys:
-            if meant := closest(name, (k for k in keys if k not in raw)):
+            if (meant := closest(name, keys)) and meant not in raw:
                 clean[meant] = None  # so that nothing is said about the key that was meant
-            mend = nearest(name, [meant] if meant else keys) or f"known here: {', '.join(keys)}"
+            mend = nearest(name, keys) or f"known here: {', '.join(keys)}"
             slips.append(Slip(path, "is not a known key", mend))
         elif keys[name].shape == "bounds":
             clean[name] = read_free(raw, path, units, slips)

@@ -32,7 +32,10 @@ def value_of(key: Key, raw: Any, at: Path, units: str, slips: list[Slip], *, tor
     if key.shape == "joins":
         if isinstance(raw, list) and len(raw) == 2 and all(isinstance(e, str) and _plain(e) for e in raw):
             return tuple(raw)
-        slips.append(Slip(at, f"must be a list of two names, got {shown(raw)}", key.hint))
+        came = shown(raw)
+        if isinstance(raw, list):
+            came = " and ".join(map(shown, raw)) if len(raw) == 2 else f"a list of {len(raw)}"
+        slips.append(Slip(at, f"must be a list of two names, got {came}", key.hint))
         return None
     says = _refusal(key, raw)
     if says:

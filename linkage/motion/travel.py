@@ -309,7 +309,7 @@ def _nearest_toggles(train: Train, toggles: tuple[TogglePlace, ...]) -> tuple[Nu
 
 def _unstopped(train: Train, behind: Numbers, wanted: Numbers) -> Numbers:
     """Closing end where no closing stop is met: the toggle, if every shaft closes as far as that, else as drawn."""
-    at = _inside(train, np.where(np.isfinite(behind), -behind, 0.0), 1.0)
+    at = _inside(train, np.where(np.isfinite(behind), -behind, 0.0), 1.0, wanted)
     turn = train.opens * (at + _CLEAR)  # where speeds are sure of their sign
     pose = walk(train, (np.cos(turn), np.sin(turn)))
     rates = gains(train, pose)

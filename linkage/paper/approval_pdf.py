@@ -10,7 +10,7 @@ from linkage.answers import Answer
 from linkage.paper.approval import SIGNATURES, UNSIGNED, Approval, approval
 from linkage.paper.approval_tables import Table
 from linkage.paper.chart import mismatch_chart, plate_angle_chart
-from linkage.paper.ink import draw, readable, sheet, width_of
+from linkage.paper.ink import draw, readable, sheet, trimmed, width_of, wrapped
 from linkage.paper.lines import SIGN
 from linkage.paper.poses import poses_set
 from linkage.paper.shapes import Curve, Picture, Shape, Words, moved, scaled
@@ -138,9 +138,7 @@ def _foot(says: Approval, size: tuple[float, float], number: int, count: int) ->
     page = f"page {number} of {count}"
     mark = f"fingerprint {block['Fingerprint']}   {page}"
     room = size[0] - 2.0 * EDGE - width_of(mark, SMALL) - 16.0
-    while told and width_of(told, SMALL) > room:
-        told = told[:-2].rstrip() + "…"
-    yield Words((EDGE, y), told, SMALL, SOFT)
+    yield Words((EDGE, y), trimmed(told, SMALL, room), SMALL, SOFT)
     yield Words((size[0] - EDGE, y), mark, SMALL, SOFT, align="end")
 
 
@@ -156,11 +154,19 @@ def _title(says: Approval, wide: float) -> Picture:
     badge = f"{SIGN[says.verdict]}  {says.verdict.upper()}"
     room = width_of(badge, 12.0, bold=True) + 22.0
     kind = paragraph("THROTTLE LINKAGE  ·  APPROVAL SHEET", wide - room, SMALL, colour=SOFT, bold=True)
-    left = stacked([kind, paragraph(says.title, wide - room - 10.0, 17.0, bold=True, most=2)], 1.0)
+    left = stacked([kind, _name(says.title, wide - room - 10.0)], 1.0)
     box = ((2.0, 2.0), (room - 2.0, 2.0), (room - 2.0, 26.0), (2.0, 26.0), (2.0, 2.0))
     words = Words((0.5 * room, 10.0), badge, 12.0, COLOUR[says.verdict], True, "middle")
     right = Picture(room, 28.0, (Curve(box, COLOUR[says.verdict], 1.6), words))
     return beside([Picture(wide - room, left.high, left.shapes), right], middle=False)
+
+
+def _name(title: str, wide: float) -> Picture:
+    """A title in two large lines, or in smaller ones where it is long."""
+    for size in (17.0, 13.5):
+        if len(wrapped(title, size, wide, bold=True)) <= 2:
+            return paragraph(title, wide, size, bold=True)
+    return paragraph(title, wide, 11.0, bold=True, most=4)
 
 
 def _block(says: Approval, wide: float) -> Picture:
@@ -251,7 +257,8 @@ def _asked(says: Approval, wide: float, room: float) -> Iterator[Picture]:
     """Asked against reached in two columns, each line with its sign, and the notes below."""
     half = 0.5 * (wide - _MIDDLE)
     notes = [line for line in says.asked if line.note]
-    reached = [line.reached + (_raised(notes.index(line) + 1) if line in notes else "") for line in says.asked]
+    raised = [_raised(notes.index(line) + 1) if line in notes else "" for line in says.asked]
+    reached = [trimmed(line.reached, CELL, 0.28 * half) + note for line, note in zip(says.asked, raised, strict=True)]
     table = Table(
         "",
         ("", "", "asked", "reached"),

@@ -86,7 +86,7 @@ def number(value: float) -> str:
 
 
 def worked(expression: str) -> float:
-    """Work out an expression as printed: ``+ - × / ^``, brackets, sin cos asin acos atan (degrees), sqrt, abs, max, min.
+    """Work out an expression as printed: ``+ - × / ^``, brackets, sin cos asin acos atan in degrees, sqrt abs max min.
 
     Examples
     --------

@@ -39,7 +39,10 @@ def coordinates(rig: Linkage, practice: Practice, told: Figures) -> list[Block]:
         found.append(table(heading, rows, "<>>>>"))
     x, y = practice.datum
     at = "the drawing's own origin" if practice.datum == (0.0, 0.0) else f"x {told.bare(x)}, y {told.bare(y)} {u}"
-    return [*found, Words(f"Measured from the datum: {at}. Pivot holes go over the shaft or the bearing of that pivot.")]
+    return [
+        *found,
+        Words(f"Measured from the datum: {at}. Pivot holes go over the shaft or the bearing of that pivot."),
+    ]
 
 
 def _depths(mark: Mark, told: Figures) -> str:
@@ -83,7 +86,9 @@ def holes(run: Motion, practice: Practice, told: Figures) -> list[Block]:
 def _thin(found: tuple[Plate, ...], told: Figures) -> list[Block]:
     walls = [(plate.thinnest, plate) for plate in found if plate.thinnest is not None]
     return [
-        Words(f'plate "{plate.name}": only {told.with_unit(wall[0])} of metal between {wall[1]} and {wall[2]}.', "caution")
+        Words(
+            f'plate "{plate.name}": only {told.with_unit(wall[0])} of metal between {wall[1]} and {wall[2]}.', "caution"
+        )
         for wall, plate in walls
         if wall is not None and wall[0] < _THIN * plate.edge
     ]

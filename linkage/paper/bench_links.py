@@ -27,7 +27,12 @@ def cut_list(run: Motion, practice: Practice, told: Figures) -> list[Block]:
     rows = []
     for name, link in run.rig.link.items():
         end = practice.rod_end(link)
-        cells = [name, f"{link.joins[0]} -{TIED}{link.joins[1]}", told.cell(lengths[name]), "" if fitted[name] else "given"]
+        cells = [
+            name,
+            f"{link.joins[0]} -{TIED}{link.joins[1]}",
+            told.cell(lengths[name]),
+            "" if fitted[name] else "given",
+        ]
         rows.append([*cells, *_ends(link, end, lengths[name], practice, told)])
     heading = (
         *("link", "joins", f"centres [{u}]", "", "thread", "hands", f"cut [{u}]", "turns in"),
@@ -93,9 +98,7 @@ def _short(rig: Linkage, lengths: dict[str, float], practice: Practice, told: Fi
     if no_room:
         says = f"link {', '.join(no_room)}: shorter than its two ends; take shorter ends or move the arms apart."
         found.append(Words(says, "fail"))
-    scant = [
-        name for name, end in ends.items() if end is not None and min(end.shorter, end.longer) < ADJUSTMENT - 1e-9
-    ]
+    scant = [name for name, end in ends.items() if end is not None and min(end.shorter, end.longer) < ADJUSTMENT - 1e-9]
     if scant:
         says = (
             f"link {', '.join(scant)}: less than {told.with_unit(ADJUSTMENT)} of adjustment either way; ends with "

@@ -93,8 +93,8 @@ def spring_list(answer: Answer, told: Figures) -> list[Block]:
     t, f, u = own_unit(units, "torque"), own_unit(units, "force"), own_unit(units, "length")
     found: list[Block] = []
     if winding:
-        heading = ("torsion spring", "on", f"idle [{t}]", f"wide open [{t}]", f"rate [{t}/deg]", "wound up [deg]")
-        found.append(table(heading, winding, "<<>>>>"))
+        torsion = ("torsion spring", "on", f"idle [{t}]", f"wide open [{t}]", f"rate [{t}/deg]", "wound up [deg]")
+        found.append(table(torsion, winding, "<<>>>>"))
     if pulling:
         heading = (
             *("spring", "hooks on", f"free [{u}]", f"rate [{f}/{u}]", f"first pull [{f}]", f"idle [{u}]"),

@@ -9,7 +9,6 @@ import numpy as np
 
 from linkage.motion import Motion
 from linkage.paper.bench_levers import from_plate, plate_line
-from linkage.paper.lines import fixed
 from linkage.paper.plates import Plate, plates
 from linkage.paper.practice import Practice
 from linkage.paper.sheet import Picture
@@ -92,7 +91,13 @@ def _ray(
 ) -> tuple[float, float]:
     tip = (at[0] + size * math.cos(math.radians(angle)), at[1] + size * math.sin(math.radians(angle)))
     ax.plot(
-        [at[0], tip[0]], [at[1], tip[1]], color=colour, linewidth=width, linestyle=dashes, solid_capstyle="butt", zorder=3
+        [at[0], tip[0]],
+        [at[1], tip[1]],
+        color=colour,
+        linewidth=width,
+        linestyle=dashes,
+        solid_capstyle="butt",
+        zorder=3,
     )
     return tip
 
@@ -107,7 +112,8 @@ def _angle(ax: Axes, at: tuple[float, float], line: float, lever: float, radius:
     ax.annotate(
         "", xy=(at[0] + radius * math.cos(tip), at[1] + radius * math.sin(tip)),
         xytext=(at[0] + radius * math.cos(turn[-4]), at[1] + radius * math.sin(turn[-4])),
-        arrowprops={"arrowstyle": "-|>", "color": SOFT, "linewidth": 0.9, "shrinkA": 0, "shrinkB": 0, "mutation_scale": 6},
+        arrowprops={"arrowstyle": "-|>", "color": SOFT, "linewidth": 0.9, "shrinkA": 0, "shrinkB": 0,
+                    "mutation_scale": 6},
         zorder=4,
     )  # fmt: skip
     middle = math.radians(start + 0.5 * sweep)

@@ -14,7 +14,7 @@ from linkage.paper.naming import cut, text_width
 from linkage.paper.readings import pulls_open
 from linkage.paper.shapes import Bar, Curve, Dot, Floats, Picture, Place, Shape, Words
 from linkage.plots import style
-from linkage.plots.panel import Against, closely, travel_axis
+from linkage.plots.panel import Against, travel_axis
 from linkage.plots.style import FAINT, GRID, INK, PAPER, SOFT, Pen
 
 #: letters of a chart [pt]
@@ -22,6 +22,7 @@ SIZE = 8.0
 
 _LEFT, _RIGHT, _BOTTOM, _TOP = 30.0, 8.0, 29.0, 21.0  # margins about the curves [pt]
 _MARKS = 6  # signs along a curve
+_FINE = 91  # positions to a curve
 
 
 @dataclass(frozen=True)
@@ -60,7 +61,7 @@ def plate_angle_chart(run: Motion, size: tuple[float, float], shares: Sequence[f
     Picture
         Over the cable [mm or in] or the travel [%] where the design has no pedal.
     """
-    fine, words = closely(run), _words(run)
+    fine, words = run.at(np.linspace(*run.ends, _FINE)), _words(run)
     x = travel_axis(fine, _against(run))[0]
     curves = fine.plate_angle
     values = np.concatenate(list(curves.values()))

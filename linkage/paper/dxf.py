@@ -129,9 +129,9 @@ def _hole_words(
     """A hole's name and size, beyond its metal and away from the pivot."""
     around = part.edge if isinstance(part, Plate) else 1.0
     reach = 0.5 * (diameter or 2.0) + around + 2.0
-    away = math.atan2(y, x) if isinstance(part, Plate) and math.hypot(x, y) > 0.0 else 0.25 * math.pi
-    if isinstance(part, Plate) and math.hypot(x, y) == 0.0:
-        away = math.pi + math.atan2(sum(h.y for h in part.holes), sum(h.x for h in part.holes))
+    away = 0.25 * math.pi
+    if isinstance(part, Plate):
+        away = math.atan2(y, x) if math.hypot(x, y) > 0.0 else part.free
     words = name if diameter is None else f"{name} D{told.bare(diameter)}"
     right = math.cos(away) >= 0.0
     px, py = x + reach * math.cos(away), y + reach * math.sin(away) - 0.5 * _LETTERS

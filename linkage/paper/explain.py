@@ -14,13 +14,14 @@ from linkage.answers import Answer, Check
 from linkage.errors import PathError
 from linkage.paper import explain_cable as cable
 from linkage.paper import explain_closure as closures
+from linkage.paper import explain_faults as faults
 from linkage.paper import explain_forces as forces
 from linkage.paper import explain_margins as margins
 from linkage.paper import explain_motion as motion
 from linkage.paper.arithmetic import Part, Step, Working, lines
 from linkage.paper.lines import in_own_unit
 from linkage.paper.report import AT_LEAST
-from linkage.paper.sheet import Section, Sheet, Words, facts_of
+from linkage.paper.sheet import Block, Section, Sheet, Words, facts_of
 from linkage.paper.sheet import Working as Lines
 
 Explainer = Callable[[Working, Answer, Check], None]
@@ -55,10 +56,10 @@ EXPLAINED: dict[str, tuple[Explainer, tuple[str, ...]]] = {
     "spring_over_centre": (forces.spring_over_centre, (cable.ARM,)),
     "spring_slack": (forces.spring_slack, (forces.SPRING,)),
     "spring_fall": (forces.spring_fall, (forces.SPRING,)),
-    "closing_sources": (forces.closing_sources, (forces.LAW, forces.WORK)),
-    "spring_lost": (forces.lost, (forces.LAW, forces.SPRING, forces.WORK)),
-    "link_parted": (forces.lost, (forces.LAW, forces.SPRING, forces.WORK)),
-    "coupling_parted": (forces.lost, (forces.LAW, forces.SPRING, forces.WORK)),
+    "closing_sources": (faults.closing_sources, (faults.LAW, forces.WORK)),
+    "spring_lost": (faults.lost, (faults.LAW, forces.SPRING, forces.WORK)),
+    "link_parted": (faults.lost, (faults.LAW, forces.SPRING, forces.WORK)),
+    "coupling_parted": (faults.lost, (faults.LAW, forces.SPRING, forces.WORK)),
     "tolerance_yield": (margins.tolerance_yield, (margins.TRIALS,)),
     "heat_at_idle": (margins.heat_at_idle, (margins.HEAT, _CLOSURE)),
     "heat_in_travel": (margins.heat_in_travel, (margins.HEAT, _CLOSURE)),
@@ -136,9 +137,17 @@ def sheet(answer: Answer, explanations: list[Explanation], *, date: str = "") ->
     for found in explanations:
         check, units = found.check, answer.run.rig.units
         verdict = Words(f"{check.says}", check.verdict)
-        sums = Words("lengths in " + ("mm" if units == "mm" else "inches") + "; calculator in degrees; ten digits carried.")
+        sums = Words(
+            "lengths in " + ("mm" if units == "mm" else "inches") + "; calculator in degrees; ten digits carried."
+        )
         books = tuple(Words(f"after: {book}." if not book.endswith(".") else f"after: {book}") for book in found.books)
-        blocks = (verdict, *books, sums, Lines(tuple(lines(list(found.parts)))), Words(_held(found, units)))
+        blocks: tuple[Block, ...] = (
+            verdict,
+            *books,
+            sums,
+            Lines(tuple(lines(list(found.parts)))),
+            Words(_held(found, units)),
+        )
         sections.append(Section(check.name.replace("_", " "), blocks))
     rig = answer.run.rig
     return Sheet("Arithmetic", rig.title, facts_of(rig, date), tuple(sections), date=date)

@@ -66,7 +66,9 @@ def cable_arm(work: Working, run: Motion, symbol: str = "M", length: str = "l") 
     cable = run.rig.cable
     assert cable is not None
     if cable.quadrant is not None:
-        work.given("R", float(run.train.dims["cable.radius"]), "length", f'radius of the quadrant on "{cable.quadrant}"')
+        work.given(
+            "R", float(run.train.dims["cable.radius"]), "length", f'radius of the quadrant on "{cable.quadrant}"'
+        )
         work.step(symbol, "R" if cable.pull_turns == "ccw" else "-R", work.length, f"it pulls {cable.pull_turns}")
         return
     member, arm = split_pin(cable.pulls or "")
@@ -83,7 +85,9 @@ def pull_direction(work: Working, answer: Answer, check: Check) -> None:
     work.head("In the drawn position:")
     cable_arm(work, run.at(0.0))
     way = "ccw" if run.train.opens > 0 else "cw"
-    work.given("s", float(run.train.opens), "number", f'the throttles open when "{run.rig.driver}" turns {way}', unit="")
+    work.given(
+        "s", float(run.train.opens), "number", f'the throttles open when "{run.rig.driver}" turns {way}', unit=""
+    )
     work.step("n", "M × s", work.length, "above 0 the pull opens, below 0 it shuts")
 
 

@@ -1,25 +1,23 @@
-"""The workings of the checks on springs, closing torque, pedal, links, and of what happens when a part is lost."""
+"""The workings of the checks on springs, closing torque, pedal and links."""
 
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Mapping
 
 import numpy as np
 
 from linkage.answers import Answer, Check, springs
 from linkage.answers.link_forces import STEEL
-from linkage.answers.parting import beyond, part_of
+from linkage.answers.parting import beyond
 from linkage.answers.springs import SpringAction
-from linkage.errors import AssemblyError
-from linkage.motion import Motion, solve
+from linkage.motion import Motion
 from linkage.motion.assembly import Joint
 from linkage.paper import explain_closure as parts
 from linkage.paper.arithmetic import Working, number
 from linkage.paper.explain_cable import cable_arm, pin_at, pulled
 from linkage.quantities import own_scale, own_unit
-from linkage.train import order, split_pin
+from linkage.train import split_pin
 
 SPRING = (
     "torsion spring: preload + rate x opening; extension spring: initial tension + rate x stretch. J. E. Shigley and "
@@ -30,12 +28,8 @@ WORK = (
     "Design of Machinery, McGraw-Hill, dynamic force analysis, virtual work (from memory)"
 )
 EULER = (
-    "Euler's long column, both ends pinned, pi^2 E I / L^2 with I = pi d^4 / 64. Shigley and Mischke, long columns with "
-    "central loading (from memory)"
-)
-LAW = (
-    "49 CFR 571.124 S5.1 and S5.2: two sources of closing energy, and closing when one connection parts; good practice "
-    "here, known from published interpretations, the text not verified"
+    "Euler's long column, both ends pinned, pi^2 E I / L^2 with I = pi d^4 / 64. Shigley and Mischke, long columns "
+    "with central loading (from memory)"
 )
 
 
@@ -117,7 +111,7 @@ def return_force(work: Working, answer: Answer, check: Check) -> None:
         return
     name = min(known, key=lambda n: known[n].value)
     at = run.at(known[name].turn)
-    _place(work, at, f'the least torque of shaft "{name}"')
+    place(work, at, f'the least torque of shaft "{name}"')
     at_driver(work, at, run.rig.spring, springs.opening_senses(run.train), friction=True)
     at_shaft(work, at, name)
 
@@ -128,7 +122,7 @@ def return_ratio(work: Working, answer: Answer, check: Check) -> None:
     least = answer.forces.least_ratio
     assert least is not None
     at = answer.run.at(least.turn)
-    _place(work, at, "the least ratio")
+    place(work, at, "the least ratio")
     at_driver(work, at, answer.run.rig.spring, springs.opening_senses(answer.run.train), friction=True)
     work.step("n", "G / H", "", "springs over friction")
 
@@ -141,7 +135,7 @@ def pedal_effort(work: Working, answer: Answer, check: Check) -> None:
     assert run.rig.cable is not None
     assert run.rig.pedal is not None
     at = run.at(most.turn)
-    _place(work, at, "the most effort")
+    place(work, at, "the most effort")
     at_driver(work, at, run.rig.spring, springs.opening_senses(run.train), friction=True)
     work.head("Cable and pedal:")
     cable_arm(work, at)
@@ -152,7 +146,8 @@ def pedal_effort(work: Working, answer: Answer, check: Check) -> None:
     work.step("n", "c / (w × i)", force, "at the pad")
 
 
-def _place(work: Working, at: Motion, what: str) -> None:
+def place(work: Working, at: Motion, what: str) -> None:
+    """Say where on the travel a working stands."""
     work.say(
         f"At {number(float(at.turn[0]))} degrees of driver turn ({100.0 * float(at.fraction[0]):.1f} % of the travel), "
         f"where {what} was found. Turns of the members there are worked as for mismatch_at_idle."
@@ -170,7 +165,7 @@ def link_buckling(work: Working, answer: Answer, check: Check) -> None:
     ways = {way: -springs.loads(fine, torque, opening=way).link[name] for way in (True, False)}
     opening = bool(np.nanmax(ways[True]) >= np.nanmax(ways[False]))
     at = fine.at(float(fine.turn[int(np.nanargmax(ways[opening]))]))
-    _place(work, at, f'the most push in link "{name}"')
+    place(work, at, f'the most push in link "{name}"')
     joint = next(j for j in run.train.joints if j.step.by.name == name)
     _beyond(work, at, joint, opening=opening)
     parts.ratio(work, at, joint)
@@ -220,7 +215,7 @@ def spring_over_centre(work: Working, answer: Answer, check: Check) -> None:
     arms = {n: springs.least(fine, a.arm) for n, a in springs.actions(fine).items() if a.arm is not None}
     name = min(arms, key=lambda n: arms[n].value)
     at = run.at(arms[name].turn)
-    _place(work, at, f'the least moment arm of spring "{name}"')
+    place(work, at, f'the least moment arm of spring "{name}"')
     spring = run.rig.spring[name]
     member, arm = split_pin(spring.pulls or "")
     frame = pin_at(work, at, member, arm, "p")
@@ -268,62 +263,3 @@ def _fall(action: SpringAction) -> tuple[float, int, int]:
     fall = np.where(sound, 1.0 - action.closing / np.where(sound, highest, 1.0), 0.0)
     after = int(np.argmax(fall))
     return float(fall[after]), int(np.argmax(action.closing[: after + 1])), after
-
-
-def closing_sources(work: Working, answer: Answer, check: Check) -> None:
-    """The springs that close every shaft while all is whole."""
-    assert answer.faults is not None
-    run = answer.run
-    fine = springs.throughout(run)
-    counted = []
-    for name in run.rig.spring:
-        pull = springs.closing_at_driver(fine, springs.spring_torque(fine, [name]))
-        is_source = bool(np.min(pull) >= 0.0 and np.max(pull) > 0.0)
-        counted.append("1" if is_source else "0")
-        low, high = (float(v) / own_scale(work.units, "torque") for v in (np.min(pull), np.max(pull)))
-        work.say(
-            f'Spring "{name}" by itself closes "{run.rig.driver}" with {number(low)} to {number(high)} '
-            f"{own_unit(work.units, 'torque')} over the travel: {'a source' if is_source else 'no source'}."
-        )
-    work.step("n", " + ".join(counted) or "0", "springs", "sources of closing energy")
-
-
-def lost(work: Working, answer: Answer, check: Check) -> None:
-    """A spring lost, or a link or coupling parted: what closes the worst shaft."""
-    told = re.fullmatch(r'(spring|link|coupling) "(.*)", shaft "(.*)"', check.where)
-    assert told is not None
-    kind, name, shaft = told.groups()
-    run = answer.run
-    senses = springs.opening_senses(run.train)
-    if kind == "spring":
-        part, kept = run, set(run.rig.spring) - {name}
-        work.say(f'Without spring "{name}"; every other spring stays.')
-    else:
-        step = next(s for s in order(run.rig) if s.by.name == name and f"{kind}." in _table(s.by))
-        far = beyond(run.rig, step.driven)
-        here = far if shaft in far else set(run.rig.members) - far
-        rig = part_of(run.rig, here, step.driven if shaft in far else run.rig.driver)
-        work.say(
-            f'With {kind} "{name}" parted, shaft "{shaft}" moves with {", ".join(sorted(here))} only; '
-            f'that part is turned by "{rig.driver}", between its own stops.'
-        )
-        try:
-            part = solve(rig, positions=2)
-        except AssemblyError as error:
-            work.say(f"It cannot be worked: {error}.")
-            return
-        kept = set(rig.spring)
-    fine = springs.throughout(part)
-    pull = springs.closing_at_driver(fine, springs.spring_torque(fine, kept, senses))
-    least = springs.least(fine, springs.closing_at_shaft(fine, shaft, pull, springs.friction_at_driver(fine)))
-    if not math.isfinite(least.value):
-        work.say("The shaft stands still while the part moves: there is no torque to tell.")
-        return
-    at = part.at(least.turn)
-    _place(work, at, f'the least torque of shaft "{shaft}"')
-    at_driver(work, at, kept, senses, friction=True)
-    at_shaft(work, at, shaft)
-
-
-def _table(by: object) -> str:
-    return f"{type(by).__name__.lower()}."

@@ -18,8 +18,8 @@ TRIALS = (
     "Shigley and Mischke, Mechanical Engineering Design, ch. 1: root sum square (both from memory)"
 )
 HEAT = (
-    "linear expansion: size x (1 + coefficient x rise); coefficients as the design gives them. W. D. Callister and D. G. "
-    "Rethwisch, Fundamentals of Materials Science and Engineering, 3rd ed., table B.6 (from memory)"
+    "linear expansion: size x (1 + coefficient x rise); coefficients as the design gives them. W. D. Callister and D. "
+    "G. Rethwisch, Fundamentals of Materials Science and Engineering, 3rd ed., table B.6 (from memory)"
 )
 CAPSULES = (
     "distance of two centre lines less half of each thickness: C. Ericson, Real-Time Collision Detection, Morgan "
@@ -38,8 +38,8 @@ def tolerance_yield(work: Working, answer: Answer, check: Check) -> None:
     study = answer.tolerance.links_set
     tried = study.trials
     work.say(
-        "Every linkage is built anew with each dimension wrong by chance within its tolerance, its links set at idle, and "
-        "solved as it stands. Counted were:"
+        "Every linkage is built anew with each dimension wrong by chance within its tolerance, its links set at idle, "
+        "and solved as it stands. Counted were:"
     )
     work.given("a", float(tried.passes.sum()), "number", "linkages that keep every mismatch limit", unit="")
     work.given("b", float(tried.samples), "number", f"linkages built, seed {tried.seed}", unit="")
@@ -74,7 +74,9 @@ def _grown(work: Working, answer: Answer) -> Motion:
         ("fl", given.links, given.rise if given.links_rise is None else given.links_rise, "links"),
         ("fa", given.arms, given.rise, "arms"),
     ):
-        work.given("c", 1e6 * coefficient, "number", f"expansion of the {what.split(':')[0]}, millionths per kelvin", unit="")
+        work.given(
+            "c", 1e6 * coefficient, "number", f"expansion of the {what.split(':')[0]}, millionths per kelvin", unit=""
+        )
         work.given("k", rise, "number", "temperature rise", unit="K")
         work.step(symbol, "1 + c × k / 1000000", "", what)
     for joint in run.train.joints:
@@ -113,8 +115,8 @@ def gap(work: Working, answer: Answer, check: Check) -> None:
     least = answer.clearance.least
     thick = {part.name: part.thickness for part in parts_of(answer.run)}
     work.say(
-        f"At {number(least.turn)} degrees of driver turn, {100.0 * least.fraction:.1f} % of the travel, the nearest points "
-        "of the two centre lines are:"
+        f"At {number(least.turn)} degrees of driver turn, {100.0 * least.fraction:.1f} % of the travel, the nearest "
+        "points of the two centre lines are:"
     )
     for label, name, point in zip("pq", least.between, least.points, strict=True):
         for i, axis in enumerate("xyz"):

@@ -17,10 +17,12 @@ from linkage.parts import SIGN
 #: where the angles and the limits of these checks are defined
 MISMATCH = "largest plate angle less the smallest, over the shafts, at one position; at idle a tenth of a degree counts"
 TRANSMISSION = (
-    "angle between the link, seen along the driven axis, and the driven arm: 90 is best, 0 or 180 the dead point. R. L. "
-    "Norton, Design of Machinery, McGraw-Hill, section on transmission angle (from memory)"
+    "angle between the link, seen along the driven axis, and the driven arm: 90 is best, 0 or 180 the dead point. R. "
+    "L. Norton, Design of Machinery, McGraw-Hill, section on transmission angle (from memory)"
 )
-TOGGLE = "at a dead point the root of the closure is nothing: q = k^2. R. S. Hartenberg and J. Denavit, as for the closure"
+TOGGLE = (
+    "at a dead point the root of the closure is nothing: q = k^2. R. S. Hartenberg and J. Denavit, as for the closure"
+)
 
 
 def opening_direction(work: Working, answer: Answer, check: Check) -> None:
@@ -37,7 +39,9 @@ def opening_direction(work: Working, answer: Answer, check: Check) -> None:
     way = "ccw" if run.train.opens > 0 else "cw"
     wrong = [i for i, n in enumerate(names, 1) if run.train.shaft_opens[n] != run.train.opens]
     work.say(f"Most shafts open {way}; those that turn the other way:")
-    work.step("n", " + ".join("1" if i in wrong else "0" for i in range(1, len(names) + 1)), "", "shafts that turn shut")
+    work.step(
+        "n", " + ".join("1" if i in wrong else "0" for i in range(1, len(names) + 1)), "", "shafts that turn shut"
+    )
 
 
 def _stop(work: Working, answer: Answer, end: int) -> None:
@@ -55,11 +59,11 @@ def _stop(work: Working, answer: Answer, end: int) -> None:
         idle = float(run.train.dims[f"shaft.{stop.member}.plate_angle.idle"])
         work.given("p", idle + SIGN[part.opens] * math.degrees(float(stop.turn)), "angle", "plate angle at the stop")
         work.given("p0", idle, "angle", "plate angle as drawn")
-        now = work.step("t", "p - p0" if SIGN[part.opens] > 0.0 else "p0 - p", "deg", f'turn of "{stop.member}"')
+        work.step("t", "p - p0" if SIGN[part.opens] > 0.0 else "p0 - p", "deg", f'turn of "{stop.member}"')
     else:
-        now = work.given("t", math.degrees(float(stop.turn)), "angle", f'turn of "{stop.member}" at the stop')
+        work.given("t", math.degrees(float(stop.turn)), "angle", f'turn of "{stop.member}" at the stop')
     for joint in reversed(run.train.path_to(stop.member)):
-        now = parts.linked(work, joint, float(at.member_turn[joint.step.driving][0]), backward=True)
+        parts.linked(work, joint, float(at.member_turn[joint.step.driving][0]), backward=True)
     work.step("n", "t", "deg", f'turn of "{run.rig.driver}" from drawn')
     work.say("Every other stop of this side, worked likewise, is met later.")
 
@@ -101,8 +105,8 @@ def opens_throughout(work: Working, answer: Answer, check: Check) -> None:
 
 def _where(work: Working, run: Motion, at: Extreme) -> None:
     work.say(
-        f"The extreme of the curve lies at {number(at.turn)} degrees of driver turn, {100.0 * at.fraction:.1f} % of the "
-        "travel; a try a degree to either side shows that it is one."
+        f"The extreme of the curve lies at {number(at.turn)} degrees of driver turn, {100.0 * at.fraction:.1f} % of "
+        "the travel; a try a degree to either side shows that it is one."
     )
 
 

@@ -109,7 +109,7 @@ def width_of(text: str, size: float, *, bold: bool = False) -> float:
 def wrapped(text: str, size: float, wide: float, *, bold: bool = False, most: int = 0) -> list[str]:
     """A text in lines no wider than ``wide`` [pt]; of more than ``most`` lines (0: any) the rest is cut off."""
     lines: list[str] = []
-    for word in printable_words(text, size, wide, bold=bold):
+    for word in _words_within(text, size, wide, bold=bold):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and width_of(longer, size, bold=bold) <= wide:
             lines[-1] = longer
@@ -123,7 +123,17 @@ def wrapped(text: str, size: float, wide: float, *, bold: bool = False, most: in
     return lines
 
 
-def printable_words(text: str, size: float, wide: float, *, bold: bool) -> list[str]:
+def trimmed(text: str, size: float, wide: float) -> str:
+    """A text in one line no wider than ``wide`` [pt], its end cut off where it is longer."""
+    text = readable(text)
+    if width_of(text, size) <= wide:
+        return text
+    while text and width_of(f"{text}…", size) > wide:
+        text = text[:-1].rstrip()
+    return f"{text}…"
+
+
+def _words_within(text: str, size: float, wide: float, *, bold: bool) -> list[str]:
     """Words of a text, those wider than a line broken up."""
     found = []
     for word in readable(text).split():

@@ -44,7 +44,7 @@ def names_of(stage: Stage, letters: float) -> list[Words]:
         pin = scene.pin[scene.run.rig.cable.pulls][-1]
         end = shortened(scene, pin, scene.run.rig.cable.casing_end)[0]
         taken.append(_between(stage.on(pin)[None], stage.on(end)[None]))
-    return _named(marks, np.concatenate(taken), stage.size, letters)
+    return _named(marks, np.concatenate([*taken, np.empty((0, 2))]), stage.size, letters)
 
 
 def _thirds(scene: Scene) -> list[int]:

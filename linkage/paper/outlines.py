@@ -131,9 +131,7 @@ def box(around: Outline) -> tuple[float, float, float, float]:
             at = quarter * 0.5 * math.pi
             passed = (at - arc.start) % _TURN if arc.sweep > 0.0 else (arc.start - at) % _TURN
             if passed <= abs(arc.sweep):
-                points.append(
-                    (arc.centre[0] + arc.radius * math.cos(at), arc.centre[1] + arc.radius * math.sin(at))
-                )
+                points.append((arc.centre[0] + arc.radius * math.cos(at), arc.centre[1] + arc.radius * math.sin(at)))
     xs, ys = zip(*points, strict=True)
     return min(xs), min(ys), max(xs), max(ys)
 
@@ -203,9 +201,7 @@ class _Arm:
             return cls(())
         lean = math.acos((hub - boss.r) / away)
         right, left = along - lean, along + lean
-        ends = [
-            math.atan2(boss.y + boss.r * math.sin(n), boss.x + boss.r * math.cos(n)) for n in (right, left)
-        ]
+        ends = [math.atan2(boss.y + boss.r * math.sin(n), boss.x + boss.r * math.cos(n)) for n in (right, left)]
         return cls(
             (
                 _Edge(number, None, right, hub, right, (ends[0] - right) % _TURN),

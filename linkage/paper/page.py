@@ -63,8 +63,8 @@ def page(answer: Answer, *, date: datetime.date, fractions: bool = False) -> str
     shares = np.linspace(0.0, 1.0, POSITIONS)
     views, curves = _pictures(says, shares)
     pictures = [*views.values(), *curves.values()]
-    tracks: dict[str, int] = {}
-    live = [{name: tracks.setdefault(f"{i} {name}", len(tracks)) for name in p.tracks} for i, p in enumerate(pictures)]
+    tracks: dict[Steps, int] = {}
+    live = [{name: tracks.setdefault(_steps(p, name), len(tracks)) for name in p.tracks} for p in pictures]
     drawn = [svg(p, says=says_, live=n) for p, says_, n in zip(pictures, [*views, *curves], live, strict=True)]
     read = readings(answer.run.at_fraction(shares), says.numerals)
     script = part("page.js")
@@ -85,7 +85,7 @@ def page(answer: Answer, *, date: datetime.date, fractions: bool = False) -> str
         section("Asked against reached", asked(says.asked)),
         ending(says),
         footer(says),
-        tag("script", Html(_data(pictures, read)), type="application/json", id="motion"),
+        tag("script", Html(_data(list(tracks), read)), type="application/json", id="motion"),
         tag("script", Html(script)),
     ]
     return framed(says.title, joined(parts, "\n"), script)
@@ -144,13 +144,19 @@ _FOOT = Html(
 )
 
 
-def _data(pictures: list[Picture], read: tuple[Readings, ...]) -> str:
-    """What the script needs: places in tenths of a point, down from the upper edge, and the figures as written."""
-    tracks = []
-    for picture in pictures:
-        for places in picture.tracks.values():
-            across, down = places[:, 0], picture.high - places[:, 1]
-            tracks.append([np.rint(10.0 * axis).astype(int).tolist() for axis in (across, down)])
+Steps = tuple[tuple[int, ...], tuple[int, ...]]
+
+
+def _steps(picture: Picture, name: str) -> Steps:
+    """A track in tenths of a point, across and down from the upper left corner: its first place, then each step."""
+    places = picture.tracks[name]
+    axes = (places[:, 0], picture.high - places[:, 1])
+    across, down = (tuple(np.diff(np.rint(10.0 * axis).astype(int), prepend=0).tolist()) for axis in axes)
+    return across, down
+
+
+def _data(tracks: list[Steps], read: tuple[Readings, ...]) -> str:
+    """What the script needs: the tracks, and the figures as written."""
     shown = [{"name": printable(one.name), "values": one.values} for one in read]
     data = {"positions": POSITIONS, "tracks": tracks, "readings": shown}
     text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))

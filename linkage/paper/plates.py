@@ -108,6 +108,16 @@ class Plate:
         return outline(0.5 * self.hub + self.edge, bosses, self.fillet)
 
     @property
+    def free(self) -> float:
+        """The direction from the pivot in the middle of the widest gap between the holes [rad]."""
+        listed = sorted(math.radians(hole.angle) % (2.0 * math.pi) for hole in self.holes)
+        if not listed:
+            return -0.5 * math.pi
+        after = (*listed[1:], listed[0] + 2.0 * math.pi)
+        gap, start = max((round(b - a, 9), a) for a, b in zip(listed, after, strict=True))
+        return start + 0.5 * gap
+
+    @property
     def thinnest(self) -> tuple[float, str, str] | None:
         """The least metal between two holes [mm] and which; None with one hole."""
         all_holes = [Hole("the pivot", 0.0, 0.0, self.hub, ""), *self.holes]
@@ -166,9 +176,7 @@ def plates(train: Train, practice: Practice) -> tuple[Plate, ...]:
     return tuple(found)
 
 
-def _plate(
-    train: Train, practice: Practice, member: str, station: float, arms: Sequence[str], *, alone: bool
-) -> Plate:
+def _plate(train: Train, practice: Practice, member: str, station: float, arms: Sequence[str], *, alone: bool) -> Plate:
     rig = train.rig
     seen = sight(rig.members[member].axis)
     part = rig.members[member]
@@ -253,9 +261,7 @@ def from_datum(point: Point, practice: Practice, seen: Sight) -> tuple[float, fl
 def across(holes: Iterable[Hole]) -> list[tuple[Hole, Hole, float]]:
     """Centre distances [mm] of every two holes of a plate."""
     listed = list(holes)
-    return [
-        (a, b, math.hypot(a.x - b.x, a.y - b.y)) for i, a in enumerate(listed) for b in listed[i + 1 :]
-    ]
+    return [(a, b, math.hypot(a.x - b.x, a.y - b.y)) for i, a in enumerate(listed) for b in listed[i + 1 :]]
 
 
 def _unit(vector: Vector) -> Point:

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from linkage.motion import Motion
 from linkage.paper.approval import SHOWN, Approval, Pose
 from linkage.paper.fitting import extent, margins
-from linkage.paper.ink import width_of
+from linkage.paper.ink import trimmed, width_of
 from linkage.paper.shapes import Picture, Words, moved
 from linkage.paper.stage import scale_bar, staged, views_of
 from linkage.paper.typeset import CELL, SMALL, beside, blank, paragraph, rule, stacked
@@ -96,8 +96,7 @@ def _readings(says: Approval, pose: Pose, wide: float) -> Picture:
 
 
 def _reading(name: str, value: str, wide: float) -> Picture:
-    room = width_of(value, CELL)
-    label = paragraph(name, wide - room - 6.0, CELL, colour=SOFT, most=1)
-    return Picture(
-        wide, label.high, (*label.shapes, Words((wide, label.high - 1.03 * CELL), value, CELL, INK, align="end"))
-    )
+    high = 1.3 * CELL
+    y = high - 1.03 * CELL
+    label = Words((0.0, y), trimmed(name, CELL, wide - width_of(value, CELL) - 6.0), CELL, SOFT)
+    return Picture(wide, high, (label, Words((wide, y), value, CELL, INK, align="end")))

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from linkage.errors import DesignError, Fault
 from linkage.paper.sheet import NO_SOURCE, Figures
 from linkage.parts import Link, Linkage, Shaft
-from linkage.threads import INCH, Thread, length_per_turn, thread
+from linkage.threads import INCH, Thread, thread
 
 #: where the lengths of ball sockets are from
 SOCKETS = "ball sockets of DIN 71802, as several bearing suppliers' tables list them; the standard itself not read"
@@ -202,7 +202,9 @@ def _link_rules(practice: Practice, rig: Linkage, told: Figures) -> list[tuple[s
         if practice.thread is None and (of := practice.thread_of(link)) is not None
     }
     if assumed:
-        found.append((f"thread taken from the link's pitch: {', '.join(sorted(assumed))} (--thread sets it)", NO_SOURCE))
+        found.append(
+            (f"thread taken from the link's pitch: {', '.join(sorted(assumed))} (--thread sets it)", NO_SOURCE)
+        )
     sizes = {
         (end.length, end.depth, of.designation)
         for link in rig.link.values()
@@ -241,5 +243,6 @@ def _plate_rules(practice: Practice, rig: Linkage, told: Figures) -> list[tuple[
          "mild steel 3 mm (1/8 in)", set_here if practice.thickness is not None else NO_SOURCE),
         (f"fillets of {told.with_unit(practice.fillet_of(rig))} between arms",
          set_here if practice.fillet is not None else NO_SOURCE),
-        ("levers are pinned, or drilled through with their shaft, only after set-up: a pinch bolt alone slips", NO_SOURCE),
+        ("levers are pinned, or drilled through with their shaft, only after set-up: a pinch bolt alone slips",
+         NO_SOURCE),
     ]  # fmt: skip

@@ -1,4 +1,4 @@
-"""Reading the bench record: its lines, its table, and every fault of both; :mod:`linkage.paper.record` says how it is written."""
+"""Reading the bench record, or every fault of it; :mod:`linkage.paper.record` says how it is written."""
 
 from __future__ import annotations
 
@@ -162,9 +162,7 @@ class _Reading:
                 notes[name] = ", ".join(cell for cell in rest if cell)
         return notes, built
 
-    def dimension(
-        self, line: int, path: str, value: str, units: Literal["mm", "in"], built: dict[str, float]
-    ) -> None:
+    def dimension(self, line: int, path: str, value: str, units: Literal["mm", "in"], built: dict[str, float]) -> None:
         """One dimension as built."""
         if self.rig is not None and path not in self.known:
             near = did_you_mean(path, self.known).removeprefix("; ")
@@ -276,7 +274,9 @@ class _Reading:
             place = f'plate angle of "{name}"'
             number = self.number(line, place, cell, "angle", "mm") if cell else None
             if number is not None and not -30.0 <= number <= 150.0:
-                self.fault(line, place, f"must be from -30 to 150 degrees, got {cell}", "measure from square to the bore")
+                self.fault(
+                    line, place, f"must be from -30 to 150 degrees, got {cell}", "measure from square to the bore"
+                )
             read.append(math.nan if number is None else number)
         return read
 
@@ -299,5 +299,3 @@ def _fitted(rig: Linkage) -> dict[str, float]:
 
 def whole(file: str, says: str, mend: str = "", line: int | None = None) -> DesignError:
     return DesignError([Fault("", says, mend, line, file)])
-
-

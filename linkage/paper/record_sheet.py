@@ -43,7 +43,9 @@ def record_sheet(run: Motion, measured: Record | None = None, *, date: str = "")
 
 def _notes(measured: Record | None) -> Block:
     names = [name for name in NOTES if name not in ("title", "drawing", "units")]
-    found = {} if measured is None else {n: v for n, v in measured.notes.items() if n not in ("title", "drawing", "units")}
+    found = (
+        {} if measured is None else {n: v for n, v in measured.notes.items() if n not in ("title", "drawing", "units")}
+    )
     rows = [[name, found.get(name, "")] for name in (*names, *(name for name in found if name not in names))]
     return table(("", ""), rows, "<<", ruled=True)
 
@@ -77,11 +79,11 @@ def _angles(run: Motion, measured: Record | None, told: Figures) -> list[Block]:
         heading.append(f"pad [{told.units}]")
     for name in shafts:
         heading += [f"{name}, design [deg]", f"{name} [deg]"] + (["out by"] if measured is not None else [])
-    rows = []
+    rows, fine = [], 1 if told.units == "mm" else 2
     for i, share in enumerate(at.fraction):
         row = [fixed(100.0 * float(share), 0)]
-        row += [told.bare(float(at.cable[i]), 1)] if at.cable is not None else []
-        row += [told.bare(float(at.pedal[i]), 1)] if at.pedal is not None else []
+        row += [told.bare(float(at.cable[i]), fine)] if at.cable is not None else []
+        row += [told.bare(float(at.pedal[i]), fine)] if at.pedal is not None else []
         for name in shafts:
             design = float(at.plate_angle[name][i])
             row.append(fixed(design))
@@ -115,16 +117,10 @@ def _where(run: Motion, measured: Record) -> Motion | None:
 
 
 def _air(run: Motion) -> list[Block]:
-    rows = []
-    for speed in _SPEEDS:
-        for name, shaft in run.rig.shaft.items():
-            for plate in range(1, shaft.plates + 1):
-                rows.append([speed if not rows or rows[-1][0] != speed else speed, f"{name} {plate}", "", "", ""])
-    shown: list[list[str]] = []
-    for row in rows:
-        shown.append([row[0] if not shown or all(r[0] != row[0] for r in shown) else " ", *row[1:]])
+    barrels = [f"{name} {n}" for name, shaft in run.rig.shaft.items() for n in range(1, shaft.plates + 1)]
+    rows = [[speed if i == 0 else " ", barrel, "", "", ""] for speed in _SPEEDS for i, barrel in enumerate(barrels)]
     heading = ("", "barrel", "before", "after", "what was turned, how many flats")
-    return [table(heading, shown, "<<<<<", ruled=True)]
+    return [table(heading, rows, "<<<<<", ruled=True)]
 
 
 def _proofs(run: Motion) -> Block:

@@ -131,12 +131,12 @@ def _dimensions(found: Fit) -> list[str]:
         rows.append([path, *shown, low, high, unit + step])
     lines = aligned(rows, "<" + ">" * (len(rows[0]) - 2) + "<")
     losses = [
-        f"answer {i}: {fixed(c.exact, 3)} to {fixed(c.worst, 3)}"
+        f"{fixed(c.exact, 3)} to {fixed(c.worst, 3)} (answer {i})"
         for i, c in enumerate(found.answers, 1)
         if c.exact is not None
     ]
     if losses:
-        lines += sentence(f"brought to steps, the furthest wish goes, over what is allowed, of {', of '.join(losses)}.")
+        lines += sentence(f"steps moved the furthest wish, in shares of what is allowed, from {', '.join(losses)}.")
     return lines
 
 

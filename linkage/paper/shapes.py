@@ -81,7 +81,8 @@ class Picture:
 
     def at(self, position: int) -> Picture:
         """The picture standing still at one of its positions."""
-        return Picture(self.wide, self.high, tuple(self._still(shape, position) for shape in self.shapes))
+        still = dict.fromkeys(self._still(shape, position) for shape in self.shapes)
+        return Picture(self.wide, self.high, tuple(still))
 
     @property
     def moving(self) -> tuple[Shape, ...]:

@@ -43,7 +43,7 @@ def _ground(stage: Stage) -> Iterator[Shape]:
         centre = scene.flat(rig.members[rig.driver].pivot)
         yield Curve(stage.places(_circle(centre, scene.size(rig.cable.radius))), INK, 1.0, fill=PAPER)
     for path in scene.path.values():
-        yield Curve(stage.places(path[::2]), FAINT, 1.3)
+        yield Curve(stage.places(path[::4]), FAINT, 1.3)
     yield from _couplings(stage)
     for member in rig.members.values():
         if not scene.end_on(member):

@@ -63,7 +63,7 @@ def staged(
     shapes = [*signs(stage)]
     if letters > 0.0:
         shapes += names_of(stage, letters)
-    return Picture(*size, tuple(shapes), stage.tracks)
+    return Picture(*size, tuple(dict.fromkeys(shapes)), stage.tracks)  # what lies on its like is drawn once
 
 
 def scale_bar(run: Motion, picture: Picture, at: Place, *, letters: float = 7.0) -> list[Shape]:

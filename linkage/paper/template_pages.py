@@ -1,17 +1,21 @@
-"""One sheet of a template, drawn: true size, register marks, check bars, the part and its words."""
+"""The sheets of the templates, drawn: true size, register marks, check bars, the part and its words."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from linkage.answers import Answer
 from linkage.paper.lines import fixed
 from linkage.paper.outlines import Outline, arcs
 from linkage.paper.plates import Mark, Pattern, Plate
+from linkage.paper.practice import Practice
 from linkage.paper.sheet import Figures
-from linkage.paper.templates import BARS, INSET, MARGIN, Template, Tile, hole_rows
+from linkage.paper.sheet_pages import Paper, pages
+from linkage.paper.templates import BARS, INSET, MARGIN, Template, Tile, drill_list, hole_rows, tiles
 from linkage.parts import SIGN, Linkage
 from linkage.plots import labels, style
 from linkage.plots.style import INK, SMALL, SOFT
@@ -26,6 +30,34 @@ _CUT, _THIN, _BAR = 0.8, 0.4, 1.0  # widths of lines [pt]
 _CROSS = 4.0  # half of a register mark's arms [mm]
 _CENTRE = (0, (9.0, 2.0, 1.5, 2.0))
 _ROWS = 14
+
+
+def sheets(
+    answer: Answer, listed: Sequence[Template], practice: Practice, *, paper: Paper = "a4", date: str = ""
+) -> list[Figure]:
+    """The pages: the list of parts and holes, then every part at true size.
+
+    Parameters
+    ----------
+    answer : Answer
+    listed : sequence of Template
+    practice : Practice
+    paper : str
+        ``"a4"`` or ``"letter"``.
+    date : str
+
+    Returns
+    -------
+    list of matplotlib Figure
+        The templates are drawn at true size [mm].
+    """
+    first = pages(drill_list(answer, listed, practice, paper=paper, date=date), paper)
+    rig = answer.run.rig
+    told = Figures(rig.units, fractions=practice.fractions)
+    return [
+        *first,
+        *(page(template, tile, rig, told, date=date) for template in listed for tile in tiles(template, paper)),
+    ]
 
 
 def page(template: Template, tile: Tile, rig: Linkage, told: Figures, *, date: str = "") -> Figure:
@@ -67,17 +99,20 @@ def curve(around: Outline, tile: Tile) -> Path:
     from matplotlib.path import Path
 
     points = [tile.on_page(*around[0][:2])]
-    codes = [Path.MOVETO]
+    codes: list[Any] = [Path.MOVETO]
     for _, end, arc in arcs(around):
         if arc is None:
             points.append(tile.on_page(*end[:2]))
             codes.append(Path.LINETO)
             continue
         first, last = math.degrees(arc.start), math.degrees(arc.start + arc.sweep)
-        piece = Path.arc(min(first, last), max(first, last)) if abs(arc.sweep) < 2.0 * math.pi else Path.unit_circle()
-        steps = piece.vertices if arc.sweep > 0.0 else piece.vertices[::-1]
-        points += [tile.on_page(arc.centre[0] + arc.radius * x, arc.centre[1] + arc.radius * y) for x, y in steps[1:]]
-        codes += [int(code) for code in piece.codes[1:]]
+        piece = Path.arc(min(first, last), max(first, last))
+        steps = np.asarray(piece.vertices, float)[:: 1 if arc.sweep > 0.0 else -1]
+        points += [
+            tile.on_page(arc.centre[0] + arc.radius * float(x), arc.centre[1] + arc.radius * float(y))
+            for x, y in steps[1:]
+        ]
+        codes += [Path.CURVE4] * (len(steps) - 1)
     return Path([*points, points[0]], [*codes, Path.CLOSEPOLY])
 
 
@@ -87,13 +122,18 @@ def _head(ax: Axes, template: Template, tile: Tile, rig: Linkage, told: Figures,
     part, top = template.part, high - MARGIN
     what = f"{template.kind}: {template.title}"
     off = f"{len(template.names)} off, " if isinstance(part, Plate) else ""
-    facts = [what[:1].upper() + what[1:], f"{off}{told.with_unit(part.thickness)} thick" if isinstance(part, Plate) else ""]
+    facts = [
+        what[:1].upper() + what[1:],
+        f"{off}{told.with_unit(part.thickness)} thick" if isinstance(part, Plate) else "",
+    ]
     if tile.rows * tile.columns > 1:
         facts.append(f"tile {tile.name} of {tile.columns} × {tile.rows}")
     title = labels.wrapped(ax, " · ".join(filter(None, facts)), 11.0, room, "bold", lines=1)
     _word(ax, MARGIN, top - 4.2, title, 11.0, weight="bold", gid="title")
     second = [rig.title, f"drawing {rig.drawing}" if rig.drawing else "", date]
-    _word(ax, MARGIN, top - 8.6, labels.wrapped(ax, " · ".join(filter(None, second)), SMALL, room, lines=1), colour=SOFT)
+    _word(
+        ax, MARGIN, top - 8.6, labels.wrapped(ax, " · ".join(filter(None, second)), SMALL, room, lines=1), colour=SOFT
+    )
     way = f"as at idle, axis towards you; {part.seen.says}" if isinstance(part, Plate) else (
         f"from the datum; {part.seen.says}"
     )  # fmt: skip
@@ -169,26 +209,26 @@ def _plate(ax: Axes, part: Plate, tile: Tile, told: Figures) -> None:
     from matplotlib.patches import PathPatch
 
     inside = _window(ax, tile)
-    patch = PathPatch(curve(part.around, tile), facecolor="none", edgecolor=INK, linewidth=_CUT, gid="outline", zorder=3)
+    patch = PathPatch(
+        curve(part.around, tile), facecolor="none", edgecolor=INK, linewidth=_CUT, gid="outline", zorder=3
+    )
     ax.add_patch(patch)
     patch.set_clip_path(inside)
-    angles = [math.atan2(h.y, h.x) for h in part.holes]
     _hole(ax, tile, 0.0, 0.0, part.hub, inside)
-    away = _free(angles)
-    _label(ax, tile, 0.0, 0.0, away, 0.5 * part.hub + part.edge, f"pivot ⌀ {told.bare(part.hub)}")
+    _label(ax, tile, 0.0, 0.0, part.free, 0.5 * part.hub + part.edge, f"pivot ⌀ {told.bare(part.hub)}")
     for hole in part.holes:
         _hole(ax, tile, hole.x, hole.y, hole.diameter, inside)
         _line(ax, tile, (0.0, 0.0), (hole.x, hole.y), inside)
         out = math.atan2(hole.y, hole.x)
         says = f"{hole.name} ⌀ {told.bare(hole.diameter)}\nradius {told.bare(hole.radius)}, {fixed(hole.angle)}°"
         _label(ax, tile, hole.x, hole.y, out, 0.5 * hole.diameter + part.edge, says)
-    _turn(ax, part, tile, away)
+    _turn(ax, part, tile)
 
 
-def _turn(ax: Axes, part: Plate, tile: Tile, away: float) -> None:
+def _turn(ax: Axes, part: Plate, tile: Tile) -> None:
     """An arrow in the way the part opens, round its pivot on the side without arms."""
     radius = 0.5 * part.hub + 0.55 * part.edge
-    turn = np.linspace(away - 0.6, away + 0.6, 30)[:: int(SIGN[part.opens])]
+    turn = np.linspace(part.free - 0.6, part.free + 0.6, 30)[:: int(SIGN[part.opens])]
     points = np.array([tile.on_page(radius * math.cos(t), radius * math.sin(t)) for t in turn])
     ax.plot(*points.T, color=SOFT, linewidth=0.8, zorder=2)
     arrow = {"arrowstyle": "-|>", "color": SOFT, "linewidth": 0.8, "shrinkA": 0, "shrinkB": 0, "mutation_scale": 6}
@@ -253,19 +293,6 @@ def _label(ax: Axes, tile: Tile, x: float, y: float, out: float, reach: float, w
         ha="left" if c > 0.35 else "right" if c < -0.35 else "center",
         va="bottom" if s > 0.35 else "top" if s < -0.35 else "center",
     )  # fmt: skip
-
-
-def _free(angles: list[float]) -> float:
-    """The direction [rad] in the middle of the widest gap between arms."""
-    if not angles:
-        return -0.5 * math.pi
-    listed = sorted(angle % (2.0 * math.pi) for angle in angles)
-    gaps = [
-        (after - angle, angle)
-        for angle, after in zip(listed, [*listed[1:], listed[0] + 2.0 * math.pi], strict=True)
-    ]
-    gap, start = max(gaps)
-    return start + 0.5 * gap
 
 
 def _window(ax: Axes, tile: Tile) -> Any:

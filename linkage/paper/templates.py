@@ -20,7 +20,7 @@ import dataclasses
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from linkage.answers import Answer
 from linkage.paper.lines import fixed
@@ -29,9 +29,6 @@ from linkage.paper.plates import Pattern, Plate, patterns, plates
 from linkage.paper.practice import Practice, checked, rules
 from linkage.paper.sheet import Figures, Rules, Section, Sheet, Table, Words, facts_of, stamp_of, table
 from linkage.paper.sheet_pages import PAPERS, Paper
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 #: margin of a sheet, and how far a register mark stands inside the edge of the drawing [mm]
 MARGIN, INSET = 10.0, 5.0
@@ -123,7 +120,9 @@ def templates(answer: Answer, practice: Practice | None = None) -> tuple[Templat
 def _rounded(plate: Plate) -> Plate:
     """What two plates must share to be cut from one template."""
     holes = tuple(
-        dataclasses.replace(h, name="", carries="", x=round(h.x, 4) + 0.0, y=round(h.y, 4) + 0.0, diameter=round(h.diameter, 4))
+        dataclasses.replace(
+            h, name="", carries="", x=round(h.x, 4) + 0.0, y=round(h.y, 4) + 0.0, diameter=round(h.diameter, 4)
+        )
         for h in plate.holes
     )
     return dataclasses.replace(plate, name="", member="", station=0.0, holes=holes, hub=round(plate.hub, 4))
@@ -182,37 +181,6 @@ def hole_rows(template: Template) -> list[tuple[str, float, float, float | None]
     return [("pivot", 0.0, 0.0, part.hub), *((hole.name, hole.x, hole.y, hole.diameter) for hole in part.holes)]
 
 
-def sheets(
-    answer: Answer, listed: Sequence[Template], practice: Practice, *, paper: Paper = "a4", date: str = ""
-) -> list[Figure]:
-    """The pages: the list of parts and holes, then every part at true size.
-
-    Parameters
-    ----------
-    answer : Answer
-    listed : sequence of Template
-    practice : Practice
-    paper : str
-        ``"a4"`` or ``"letter"``.
-    date : str
-
-    Returns
-    -------
-    list of matplotlib Figure
-        The templates are drawn at true size [mm].
-    """
-    from linkage.paper.sheet_pages import pages
-    from linkage.paper.template_pages import page
-
-    first = pages(drill_list(answer, listed, practice, paper=paper, date=date), paper)
-    rig = answer.run.rig
-    told = Figures(rig.units, fractions=practice.fractions)
-    return [
-        *first,
-        *(page(template, tile, rig, told, date=date) for template in listed for tile in tiles(template, paper)),
-    ]
-
-
 def drill_list(
     answer: Answer, listed: Sequence[Template], practice: Practice, *, paper: Paper = "a4", date: str = ""
 ) -> Sheet:
@@ -228,7 +196,9 @@ def drill_list(
         Section("rules of thumb used here", (Rules(tuple(rules(practice, rig, links=False))),)),
         Section("printing", tuple(_printing())),
     )
-    return Sheet("Templates and centre-drill list", rig.title, facts_of(rig, date), sections, stamp_of(answer), date=date)
+    return Sheet(
+        "Templates and centre-drill list", rig.title, facts_of(rig, date), sections, stamp_of(answer), date=date
+    )
 
 
 def _parts(listed: Iterable[Template], paper: Paper, told: Figures) -> Table:
@@ -284,7 +254,9 @@ def _printing() -> list[Words]:
             'Print at 100 % ("actual size"), then measure the check bars and the distance of the register marks both '
             "ways on every sheet; paper grows and shrinks with damp. Lay the marks of neighbouring tiles on each other."
         ),
-        Words("Lines are the edge itself: cut outside, finish to the line. Mark both sides: a plate can be turned over."),
+        Words(
+            "Lines are the edge itself: cut outside, finish to the line. Mark both sides: a plate can be turned over."
+        ),
     ]
 
 

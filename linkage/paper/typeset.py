@@ -73,10 +73,10 @@ def paragraph(
 
 
 def fitted(text: str, wide: float, size: float, least: float) -> Picture:
-    """A bold text in one line where a ``least`` size of letter allows it, else in two."""
+    """A bold text in one line where a ``least`` size of letter allows it, else in a few."""
     while size > least and width_of(text, size, bold=True) > wide:
         size -= 0.2
-    return paragraph(text, wide, size, bold=True, most=2)
+    return paragraph(text, wide, size, bold=True, most=4)
 
 
 def heading(text: str, wide: float) -> Picture:

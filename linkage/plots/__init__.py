@@ -17,6 +17,8 @@ from linkage.plots.loads import effort, link_forces, lost_motion, return_torque
 from linkage.plots.margins import air_apart, hot_and_cold, least_gap, tolerance_shares
 from linkage.plots.saving import save
 from linkage.plots.sheets import curves, drawing, overview, road
+from linkage.plots.sweeps import sweep_curve, sweep_front, sweep_map, sweep_picture
+from linkage.plots.tunes import tuned
 
 __all__ = [
     "air_apart",
@@ -38,6 +40,11 @@ __all__ = [
     "return_torque",
     "road",
     "save",
+    "sweep_curve",
+    "sweep_front",
+    "sweep_map",
+    "sweep_picture",
     "tolerance_shares",
     "transmission",
+    "tuned",
 ]

@@ -26,7 +26,7 @@ from linkage.train import split_pin
 _WISH = Wish(mismatch=0.1)
 _PAIRS_OF = 4  # of so many levers every pair is tried
 _NO_GAIN = 1e-3  # [deg]
-_GOOD_ENOUGH = 1.5  # fewer levers are advised where they come this near to what all of them reach
+_GOOD_ENOUGH = 1.5  # where nothing keeps the limit: fewer levers that come this near to the least
 _ALONG_Z = 1.0 - 1e-9
 
 
@@ -45,9 +45,10 @@ class Turned:
 
 @dataclass(frozen=True, eq=False)
 class Clocking:
-    """Clocking advice: as ``drawn``, the ``best`` way with the fewest levers, and all ``ways`` that are better
-    than the drawing, the smallest mismatch first. Where links have a length, one way is to turn nothing
-    and to make them fit."""
+    """Clocking advice: as ``drawn``, all ``ways`` that are better than the drawing, the smallest mismatch first,
+    and of all these the ``best``: the fewest levers with which the largest mismatch keeps the verdict's
+    limit off idle, or, where none does, comes near the least. Where links have a length, one way is to
+    turn nothing and to make them fit."""
 
     drawn: Turned
     best: Turned
@@ -57,7 +58,11 @@ class Clocking:
     def says(self) -> str:
         """The advice in one sentence."""
         if self.best is self.drawn:
-            return f"Leave the levers as they are: {self.drawn.mismatch:.2f}° is the least that was found."
+            says = f"Leave the levers as they are: {self.drawn.mismatch:.2f}°"
+            if not self.ways:
+                return f"{says} is the least that was found."
+            limit = self.drawn.rig.limits.mismatch_off_idle
+            return f"{says} keeps {limit:g}°; the least that was found is {self.ways[0].mismatch:.2f}°."
         told = [f'lever "{lever}" {turn:+.1f}°'.replace("-", "−") for lever, turn in self.best.turns.items()]
         told = [f"turn {', '.join(told)}"] if told else ["leave the levers as they are"]
         told += [
@@ -127,7 +132,9 @@ def clocking(rig: Linkage, *, levers: Sequence[str] | None = None, within: float
     ]
     better = [way for way in found if way.mismatch < drawn.mismatch - _NO_GAIN or np.isnan(drawn.mismatch)]
     better = sorted((way for way in better if np.isfinite(way.mismatch)), key=lambda way: way.mismatch)
-    enough = [way for way in better if way.mismatch <= _GOOD_ENOUGH * better[0].mismatch + _NO_GAIN]
+    least = min([way.mismatch for way in better], default=np.inf)
+    limit = max(rig.limits.mismatch_off_idle, _GOOD_ENOUGH * least)
+    enough = [way for way in (drawn, *better) if way.mismatch <= limit]
     best = min(enough, key=lambda way: (len(way.turns), way.mismatch), default=drawn)
     return Clocking(drawn, best, tuple(better))
 

@@ -24,9 +24,9 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 _FLOOR_WEIGHT = 3.0
-_STEPS = 30
-_SETTLED = 1e-5  # a step that gains less than this share of the cost is the last but two
-_PATIENCE = 3
+_STEPS = 40
+_SETTLED = 1e-6  # steps that gain less than this share of the cost, so many in a row, are the last
+_PATIENCE = 5
 _DAMPED, _LARGEST = 1e-3, 1e9
 
 
@@ -99,8 +99,17 @@ def _step(found: Rows, size: Floats, z: Floats, damping: Floats, held: Bools) ->
     rests = held.T | ((z.T <= 0.0) & (downhill < 0.0)) | ((z.T >= 1.0) & (downhill > 0.0))
     diagonal = np.einsum("nii->ni", normal)
     add = damping[:, None] * (diagonal + 1e-3 * diagonal.max(axis=1, keepdims=True)) + 1e-12
-    free = ~rests
-    normal = normal * free[:, :, None] * free[:, None, :]
-    d = z.shape[0]
-    normal[:, range(d), range(d)] += np.where(free, add, 1.0)
-    return np.asarray(np.linalg.solve(normal, np.where(free, downhill, 0.0)[:, :, None])[:, :, 0].T)
+    step = _solved(normal, add, downhill, ~rests)
+    there = np.clip(z.T + step, 0.0, 1.0)
+    met = ~rests & (there != z.T + step)  # a dimension that comes to its bound goes just there; the others know it
+    given = np.where(met, there - z.T, 0.0)
+    rest = downhill - (normal @ given[:, :, None])[:, :, 0]
+    return np.asarray((given + _solved(normal, add, rest, ~rests & ~met)).T)
+
+
+def _solved(normal: Floats, add: Floats, downhill: Floats, free: Bools) -> Floats:
+    """Damped normal equations of every candidate (n, d, d) for its free dimensions; 0 for the others."""
+    d = normal.shape[1]
+    left = normal * free[:, :, None] * free[:, None, :]
+    left[:, range(d), range(d)] += np.where(free, add, 1.0)
+    return np.asarray(np.linalg.solve(left, np.where(free, downhill, 0.0)[:, :, None])[:, :, 0])

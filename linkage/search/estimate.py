@@ -11,8 +11,8 @@ Beyond the limit (1 % chance of falling on a good one, over all that are tested)
 
 * a reading is left out, and named;
 * a dimension out of its tolerance: then first all settings (link lengths, levers clamped on shafts,
-  coupling offsets) are taken as set by hand, anywhere within :data:`~linkage.search.priors.BY_HAND`. So too where the whole
-  does not fit its noise (less than 5 % likely);
+  coupling offsets) are taken as set by hand (:mod:`linkage.search.priors`). So too where the whole does
+  not fit its noise (less than 5 % likely);
 * what is out of tolerance even so is let go likewise, by itself, and named.
 
 The uncertainties stated are two standard deviations, about 95 %.

@@ -63,9 +63,7 @@ class Expected:
         at = [readings.rows[i].at for i in range(len(readings.rows))]
         # on the closing stop a position reads 0 by definition: no reading
         used = [
-            r
-            for r in readings.readings
-            if r.row in telling and not (r.what in POSITIONS and at[r.row] == "closing")
+            r for r in readings.readings if r.row in telling and not (r.what in POSITIONS and at[r.row] == "closing")
         ]
         counted = any(r.what in POSITIONS for r in used)
         turn_of: list[int] = []
@@ -206,7 +204,7 @@ class Expected:
         opens, line, run = float(self.run.train.opens), self.run.line, self.run
         by_turn = r.what == "turn" or (r.what == "travel" and not run.by_cable)
         if by_turn or line is None:
-            scale = opens / (1.0 if r.what == "turn" else abs(run.ends[1] - run.ends[0]))
+            scale = 1.0 if r.what == "turn" else opens / abs(run.ends[1] - run.ends[0])
             slope[at], slope[self.rest] = scale, -scale
             return float(np.degrees(turn - rest) * scale)
         here, there = (np.cos(turn), np.sin(turn)), (np.cos(rest), np.sin(rest))

@@ -15,7 +15,7 @@ from linkage.answers.verdict import CAUTION_BAND
 from linkage.closure import Numbers
 from linkage.motion import assemble, find_travel, gains
 from linkage.motion.assembly import Dimensions
-from linkage.parts import SIGN, Linkage
+from linkage.parts import SIGN, Link, Linkage
 from linkage.search.curves import (
     Bools,
     Edges,
@@ -31,6 +31,7 @@ from linkage.search.curves import (
 from linkage.search.humps import highest_spreads
 from linkage.search.joints import least_transmission, most_tilt
 from linkage.search.pull import Pull, pull_of
+from linkage.train import order
 
 VERDICTS = ("pass", "caution", "fail")
 
@@ -55,6 +56,31 @@ REASONS = (
     "cable_travel",
     "pedal_travel",
 )
+
+
+_PLAIN = (
+    "mismatch",
+    "mismatch_at_idle",
+    "mismatch_off_idle",
+    "mismatch_middle",
+    "mismatch_last",
+    "mismatch_at_wide_open",
+    "progression_ratio",
+    "driver_turn",
+    "cable_travel",
+    "transmission_angle",
+    "toggle_margin_closing",
+    "toggle_margin_opening",
+    "tilt",
+    "wide_open_shortfall",
+)
+
+
+def names_of(rig: Linkage) -> tuple[str, ...]:
+    """Names of the figures of a linkage, in order: ``gap:STOP`` for every stop, ``length:LINK`` for every link."""
+    stops = [*(f"{name}.{end}" for name in rig.shaft for end in ("idle", "wide_open")), *rig.stop]
+    links = [step.by.name for step in order(rig) if isinstance(step.by, Link)]
+    return (*_PLAIN, *(f"gap:{name}" for name in stops), *(f"length:{name}" for name in links), "verdict", "reason")
 
 
 def figures(rig: Linkage, dims: Dimensions, rows: int) -> dict[str, Floats]:

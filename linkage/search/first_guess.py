@@ -55,7 +55,7 @@ def _turn(expected: Expected, r: Reading, grid: Motion) -> tuple[int, float] | N
         turn = np.interp(value, plate[known][order], grid.turn[known][order])
         return _PLATE if r.what == "plate" else _GAP, float(turn)
     if r.what == "turn":
-        return _POSITION, run.ends[0] + float(run.train.opens) * r.value
+        return _POSITION, run.ends[0] + r.value
     share, dims = r.value, run.train.dims
     if r.what != "travel":
         taken = r.value if r.what == "cable" else r.value / dims["pedal.ratio"] - dims["cable.free_play"]

@@ -8,10 +8,11 @@
 
 A column ``NAME [deg]`` is the plate angle of shaft NAME, ``NAME flow [kg/h]`` the air of one of its
 barrels, ``NAME gap [mm]`` the gauge that goes between plate edge and bore. Where the linkage stands is
-said by ``travel [%]``, ``cable [mm]``, ``pedal [mm]`` or ``turn [deg]`` (of the driver, opening), all
+said by ``travel [%]``, ``cable [mm]``, ``pedal [mm]`` or ``turn [deg]`` (of the driver, ccw positive), all
 counted from rest on the closing stop, or not at all. ``position`` names a row in words; ``idle`` and
 ``wide open`` say that it stands on that stop, and so does a position of 0. Lines that begin with
-``#`` are passed over; semicolons between the cells go with a decimal comma.
+``#`` are passed over; semicolons between the cells go with a decimal comma. A filled bench record does
+as well: of that only the table is read.
 """
 
 from __future__ import annotations
@@ -19,7 +20,6 @@ from __future__ import annotations
 import csv
 import math
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -162,6 +162,7 @@ def parse_readings(text: str, rig: Linkage, name: str = "readings") -> Readings:
         for number, line in enumerate(text.splitlines(), 1)
         if line.strip(" \t,;") and not line.lstrip().startswith("#")
     ]
+    lines = _without_preamble(lines)
     if not lines:
         raise _whole(name, "is empty", "begin with a line of headings, such as: travel [%], left [deg], right [deg]")
     between = ";" if ";" in lines[0][1] else "\t" if "\t" in lines[0][1] else ","
@@ -182,6 +183,15 @@ def parse_readings(text: str, rig: Linkage, name: str = "readings") -> Readings:
     return Readings(tuple(rows), tuple(found), name)
 
 
+def _without_preamble(lines: list[tuple[int, str]]) -> list[tuple[int, str]]:
+    """The table of a bench record, whose first lines are names with a value; any other text as it is."""
+    if not lines or not lines[0][1].strip(' "').lower().startswith("bench record"):
+        return lines
+    table = re.compile(rf'\s*"?({"|".join(POSITIONS)})\s*\[', re.IGNORECASE)
+    start = next((i for i, (_, line) in enumerate(lines) if table.match(line)), len(lines))
+    return lines[start:]
+
+
 def _columns(headings: list[str], rig: Linkage, line: int, file: str, faults: list[Fault]) -> list[_Column | None]:
     found: list[_Column | None] = []
     for heading in headings:
@@ -191,10 +201,14 @@ def _columns(headings: list[str], rig: Linkage, line: int, file: str, faults: li
             continue
         column = _column(heading, rig)
         if isinstance(column, str):
-            faults.append(Fault(place, *_halves(column), line, file))
-            column = None
-        elif any(c is not None and (c.what, c.shaft) == (column.what, column.shaft) for c in found):
-            faults.append(Fault(place, "stands there twice", "put readings taken again into a row of their own", line, file))
+            says, _, mend = column.partition("|")
+            faults.append(Fault(place, says, mend, line, file))
+            found.append(None)
+            continue
+        if any(c is not None and (c.what, c.shaft) == (column.what, column.shaft) for c in found):
+            faults.append(
+                Fault(place, "stands there twice", "put readings taken again into a row of their own", line, file)
+            )
         found.append(column)
     positions = [c.heading for c in found if c is not None and c.what in POSITIONS]
     if len(positions) > 1:
@@ -270,7 +284,8 @@ def _table(
                 continue
             value = _value(cell, column, commas)
             if isinstance(value, str):
-                faults.append(Fault(f'column "{column.heading}"', *_halves(value), line, file))
+                says, _, mend = value.partition("|")
+                faults.append(Fault(f'column "{column.heading}"', says, mend, line, file))
                 continue
             here.append(Reading(column.what, column.shaft, len(rows), value * column.size, column.heading))
         at = _WORDS.get(name.lower(), "")
@@ -300,12 +315,6 @@ def _value(cell: str, column: _Column, commas: bool) -> float | str:
     if not math.isfinite(value) or not low <= value <= high:
         return f"must be from {low:g} to {high:g}, got {cell}|read it again"
     return value
-
-
-def _halves(text: str) -> Iterator[str]:
-    says, _, mend = text.partition("|")
-    yield says
-    yield mend
 
 
 def _whole(file: str, says: str, mend: str = "", line: int | None = None) -> DesignError:

@@ -68,8 +68,8 @@ def _wide_open(found: Estimate, adjusted: Motion, stop: Stop, screw: Screw) -> S
     widest = max(float(angle[0]) for angle in run.at(run.ends[1]).plate_angle.values())
     opens = float(adjusted.train.opens)
     turns = []
-    for name, shaft in adjusted.rig.shaft.items():
-        turn = np.radians(SIGN[shaft.opens] * (widest - shaft.plate_angle.idle))
+    for name, part in adjusted.rig.shaft.items():
+        turn = np.radians(SIGN[part.opens] * (widest - part.plate_angle.idle))
         turns.append(float(np.degrees(driver_turn(adjusted.train, name, turn))))
     reached = [t for t in turns if math.isfinite(t)]
     first = min(reached, key=lambda t: opens * t) if reached else adjusted.ends[1]

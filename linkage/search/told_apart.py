@@ -90,7 +90,7 @@ def _looks_like(white: Floats, i: int, found: dict[frozenset[int], Alike]) -> tu
     """The fewest other columns, no more than three, that make column ``i`` to within 1; none if they cannot."""
     unseen = {next(iter(key)) for key in found if len(key) == 1}
     left, chosen = white[:, i], list[int]()
-    factors = np.empty(0)
+    factors: Floats = np.empty(0)
     size = np.linalg.norm(white, axis=0)
     while len(chosen) < _MOST:
         fit = np.abs(white.T @ left) / np.where(size > _SEEN, size, np.inf)
@@ -99,7 +99,7 @@ def _looks_like(white: Floats, i: int, found: dict[frozenset[int], Alike]) -> tu
         if fit[best] == 0.0:
             break
         chosen.append(best)
-        factors = np.linalg.lstsq(white[:, chosen], white[:, i], rcond=None)[0]
+        factors = np.asarray(np.linalg.lstsq(white[:, chosen], white[:, i], rcond=None)[0], float)
         left = white[:, i] - white[:, chosen] @ factors
         if np.linalg.norm(left) <= _SEEN:
             return chosen, factors

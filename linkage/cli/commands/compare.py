@@ -21,7 +21,7 @@ Examples:
 @click.option("--out", metavar="FILE", type=click.Path(), help="File to write, .txt or .pdf; else standard output.")
 @bench_options.fractions
 @bench_options.paper
-@bench_options.date
+@bench_options.date_if_any
 @given.force
 def command(
     first: str, second: str, out: str | None, fractions: bool, paper: str | None, date: str | None, force: bool

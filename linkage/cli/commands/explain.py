@@ -23,7 +23,7 @@ Examples:
 @click.option("--all", "every", is_flag=True, help="Explain every check of the design.")
 @click.option("--out", metavar="FILE", type=click.Path(), help="File to write, .txt or .pdf; else standard output.")
 @bench_options.paper
-@bench_options.date
+@bench_options.date_if_any
 @given.force
 def command(
     file: str, checks: tuple[str, ...], every: bool, out: str | None, paper: str | None, date: str | None, force: bool

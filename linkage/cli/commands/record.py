@@ -26,10 +26,13 @@ Examples:
 @click.option("--out", metavar="FILE", type=click.Path(), help="File to write: .csv, .pdf or .txt.")
 @click.option("--filled", is_flag=True, help="Fill in what the design should give, as an example.")
 @click.option(
-    "--measured", metavar="FILE.csv", type=click.Path(), help="Fill in what was measured, from a record that was filled."
+    "--measured",
+    metavar="FILE.csv",
+    type=click.Path(),
+    help="Fill in what was measured, from a record that was filled.",
 )
 @bench_options.paper
-@bench_options.date
+@bench_options.date_if_any
 @given.force
 def command(
     file: str, out: str | None, filled: bool, measured: str | None, paper: str | None, date: str | None, force: bool

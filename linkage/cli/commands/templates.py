@@ -45,7 +45,8 @@ def command(
     from linkage.files import check_free, make_folder, write_bytes, write_text
     from linkage.paper import sheet_pages
     from linkage.paper.sheet import Figures, text
-    from linkage.paper.templates import drill_list, sheets, templates
+    from linkage.paper.template_pages import sheets
+    from linkage.paper.templates import drill_list, templates
 
     to = Path(folder or f"{given.stem(file)}_templates")
     rig = given.design(file)

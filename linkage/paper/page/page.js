@@ -15,6 +15,11 @@
   var since = null;
   var frame = 0;
 
+  // A track comes as its first place and then step by step.
+  data.tracks.forEach(function (axes) {
+    axes.forEach(function (steps) { for (var i = 1; i < steps.length; i += 1) steps[i] += steps[i - 1]; });
+  });
+
   // Every moving shape: which attributes follow which track.
   var moving = [];
   document.querySelectorAll("#live [data-a], #live [data-b], .curves [data-a], .curves [data-b]").forEach(function (shape) {

@@ -13,6 +13,7 @@ class Bench {
     this.kernel = new Kernel(model, {
       state: (reply, since, mine) => this.hear(reply, since, mine),
       slow: (is) => this.slow(is),
+      behind: (is) => element.classList.toggle("lb-behind", is),
     });
     this.kernel.ask("hello", { kind: "hello" });
     element.addEventListener("keydown", (event) => this.key(event));
@@ -87,6 +88,7 @@ class Bench {
   }
 
   key(event) {
+    event.stopPropagation(); // the notebook would move to the next cell
     if (!(event.ctrlKey || event.metaKey) || event.altKey || event.target.matches("input[type=text], input[type=search]")) return;
     const key = event.key.toLowerCase();
     if (key !== "z" && key !== "y") return;
@@ -165,7 +167,8 @@ class Bench {
     this.at = h("output", { class: "lb-at" });
     const travel = h("div", { class: "lb-travel" }, this.player, h("span", { class: "lb-ends" }, "idle"), this.pedal, h("span", { class: "lb-ends" }, "wide open"), this.at);
     const curves = h("div", { class: "lb-curves" }, ...this.charts.map((chart) => chart.element));
-    const main = h("div", { class: "lb-main" }, h("div", { class: "lb-view" }, this.drawing.element, travel), curves, this.lights.element);
+    const side = h("div", { class: "lb-side" }, curves, this.lights.care);
+    const main = h("div", { class: "lb-main" }, h("div", { class: "lb-view" }, this.drawing.element, travel), side, this.lights.element);
     this.root.replaceChildren(head, h("div", { class: "lb-body" }, this.sliders.element, main), this.desk.element);
     this.sizes = new ResizeObserver(() => this.later());
     this.sizes.observe(this.root);

@@ -1,7 +1,7 @@
 // The line to the kernel: one question in the air, the newest of each kind waiting, older ones dropped.
 
 class Kernel {
-  constructor(model, { state, slow }) {
+  constructor(model, { state, slow, behind }) {
     this.model = model;
     this.name = Math.random().toString(36).slice(2);
     this.waiting = new Map();
@@ -9,12 +9,14 @@ class Kernel {
     this.sent = 0;
     this.state = state;
     this.slow = slow;
+    this.behind = behind;
     this.hear = (reply) => this.heard(reply);
     model.on("msg:custom", this.hear);
   }
 
   close() {
     clearTimeout(this.timer);
+    clearTimeout(this.lag);
     this.model.off("msg:custom", this.hear);
   }
 
@@ -22,6 +24,7 @@ class Kernel {
   ask(key, message, since = performance.now()) {
     this.waiting.delete(key);
     this.waiting.set(key, { message, since });
+    if (key !== "settle") this.lag ??= setTimeout(() => this.behind(true), 250); // what is seen is no longer what is asked for
     this.pump();
   }
 
@@ -53,6 +56,11 @@ class Kernel {
       return; // another view of the same bench asked
     }
     this.state(reply, since, mine);
+    if (this.idle) {
+      clearTimeout(this.lag);
+      this.lag = undefined;
+      this.behind(false);
+    }
     this.pump();
   }
 }

@@ -11,7 +11,7 @@ class Lights {
     this.roadHead = h("h3", {}, "As made, warm, worn and parted");
     this.care = h("ul", { class: "lb-care", "aria-live": "polite" });
     this.element = h("section", { class: "lb-lights", "aria-label": "Verdict" },
-      this.care, h("h3", {}, "Motion"), this.live, this.roadHead, this.road);
+      h("h3", {}, "Motion"), this.live, this.roadHead, this.road);
     this.known = {}; // names of the lights of each part, so that they keep their places while they are worked out
     this.made = new Map();
     this.asked = new Set(); // lights whose sentence is wanted though they pass

@@ -1,0 +1,285 @@
+"""Pictures of a sweep: a figure against a dimension, a map over two dimensions, the front of two figures.
+
+They are drawn from the sweep's even sample of all candidates, and from those it kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from linkage.parts import Linkage
+from linkage.plots import panel, style
+from linkage.plots.style import BAD, FAINT, GOOD, INK, PALETTE, SMALL, SOFT
+from linkage.search.choose import MORE_IS_BETTER
+from linkage.search.figures import VERDICTS
+from linkage.search.headings import columns_of
+from linkage.search.sweep import Sweep
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+Floats = NDArray[np.float64]
+
+_CELLS = 48  # to a side of a map, at most
+_CLOUD = 20_000  # points of a cloud, at most
+_FAIL = VERDICTS.index("fail")
+
+#: limits of the design that are drawn, by figure
+_LIMITS = {
+    "mismatch_at_idle": "mismatch_at_idle",
+    "mismatch_off_idle": "mismatch_off_idle",
+    "mismatch_middle": "mismatch",
+    "mismatch_last": "mismatch_at_wide_open",
+    "transmission_angle": "transmission_angle",
+    "toggle_margin_closing": "toggle_margin",
+    "toggle_margin_opening": "toggle_margin",
+    "tilt": "tilt",
+    "wide_open_shortfall": "wide_open_shortfall",
+}
+
+
+def sweep_picture(found: Sweep, ax: Axes | None = None, *, by: str = "mismatch", over: Sequence[str] = ()) -> Axes:
+    """Draw what a sweep most asks for: its front if it chose one, a map over two dimensions, or one curve.
+
+    Parameters
+    ----------
+    found : Sweep
+    ax : matplotlib Axes, optional
+        None: a new figure.
+    by : str
+        The figure drawn.
+    over : sequence of str
+        One varied dimension or two; left out: the one, or the two, that there are, or of more the one that moves the
+        figure most.
+
+    Returns
+    -------
+    matplotlib Axes
+    """
+    if not over and len(found.choice.aims) > 1:
+        return sweep_front(found, ax)
+    name = by.removesuffix(":low").removesuffix(":high")
+    if not over:
+        paths = found.variation.paths
+        moves = found.influences().get(name, {})
+        most = max(paths, key=lambda path: moves[path].index or 0.0 if path in moves else 0.0)
+        over = paths if len(paths) == 2 else (most,)
+    if len(over) == 2:
+        return sweep_map(found, name, over[0], over[1], ax)
+    return sweep_curve(found, name, over[0], ax)
+
+
+def sweep_curve(found: Sweep, figure: str, path: str, ax: Axes | None = None) -> Axes:
+    """Draw a figure against a varied dimension: every candidate of the sample, those that fail apart, and the best.
+
+    Axes in the design's own unit [mm or in] and [deg].
+    """
+    x, y = _column(found, path, of_sample=True), _column(found, figure, of_sample=True)
+    fails = found.of_sample("verdict") == _FAIL
+    with style.look():
+        ax = panel.ready(ax, f"{_words(figure)} over {path}", _head(found, path), _head(found, figure))
+        thin = _thinned(len(x))
+        for rows, colour, mark, name in ((fails, BAD, "x", "fails a check"), (~fails, GOOD, "o", "passes")):
+            here = thin[rows[thin]]
+            if here.size:
+                ax.plot(
+                    x[here], y[here], linestyle="none", marker=mark, markersize=3.0, color=colour, alpha=0.5,
+                    label=name, gid=f"sweep.{name}", rasterized=len(here) > 2000,
+                )  # fmt: skip
+        at, best = _best_along(x, y, figure)
+        if at.size > 1:
+            ax.plot(at, best, color=INK, linewidth=1.6, label="the best of each part", gid="sweep.best")
+        _limit(ax, found.rig, figure, "h")
+        _room(ax, x, y)
+        _key(ax)
+    return ax
+
+
+def sweep_map(found: Sweep, figure: str, across: str, up: str, ax: Axes | None = None) -> Axes:
+    """Draw a figure as a map over two varied dimensions, the best of each cell, with the design's limits as lines.
+
+    Hatched: where no candidate passes every check. Axes in the design's own unit [mm or in] and [deg].
+    """
+    x, y, z = (_column(found, name, of_sample=True) for name in (across, up, figure))
+    passes = found.of_sample("verdict") != _FAIL
+    ex, ey = _cells(x), _cells(y)
+    i, j = (np.clip(np.searchsorted(e, v, side="right") - 1, 0, len(e) - 2) for e, v in ((ex, x), (ey, y)))
+    sign = -1.0 if figure in MORE_IS_BETTER else 1.0
+    cell = np.full((len(ey) - 1, len(ex) - 1), np.inf)
+    sound = np.isfinite(z)
+    np.minimum.at(cell, (j[sound], i[sound]), sign * z[sound])
+    cell = np.where(np.isfinite(cell), sign * cell, np.nan)
+    good = np.zeros(cell.shape, bool)
+    good[j[passes], i[passes]] = True
+    seen = np.zeros(cell.shape, bool)
+    seen[j, i] = True
+    with style.look():
+        ax = panel.ready(ax, f"{_words(figure)}, the best of each cell", _head(found, across), _head(found, up))
+        ax.grid(False)
+        shown = ax.pcolormesh(ex, ey, np.ma.masked_invalid(cell), cmap="cividis", gid="sweep.map", rasterized=True)
+        bar = style.figure_of(ax).colorbar(shown, ax=ax, pad=0.02)
+        bar.set_label(_head(found, figure), fontsize=SMALL, color=INK)
+        bar.ax.tick_params(labelsize=SMALL)
+        for n, m in zip(*np.nonzero(seen & ~good), strict=True):
+            box = (ex[m], ex[m + 1], ex[m + 1], ex[m]), (ey[n], ey[n], ey[n + 1], ey[n + 1])
+            ax.fill(*box, facecolor="none", edgecolor="white", hatch="////", linewidth=0.0, alpha=0.7)
+        limit = _limit_of(found.rig, figure)
+        if limit is not None and min(cell.shape) > 1 and np.nanmin(cell) < limit < np.nanmax(cell):
+            middle = (0.5 * (e[1:] + e[:-1]) for e in (ex, ey))
+            lines = ax.contour(*middle, np.ma.masked_invalid(cell), levels=[limit], colors=[INK], linewidths=1.6)
+            ax.clabel(lines, fmt=lambda v: f"limit {v:g}", fontsize=SMALL)
+        says = "hatched: no candidate passes" if np.any(seen & ~good) else ""
+        ax.set_title(says, loc="right", fontsize=SMALL, fontweight="normal", color=SOFT)
+    return ax
+
+
+def sweep_front(found: Sweep, ax: Axes | None = None, *, figures: Sequence[str] = ()) -> Axes:
+    """Draw the front of two figures among all candidates; of three, the third by the size of the points.
+
+    Parameters
+    ----------
+    found : Sweep
+        With a front, or any with ``figures``.
+    ax : matplotlib Axes, optional
+        None: a new figure.
+    figures : sequence of str
+        Two or three figures; left out, those of the sweep's own front. In [deg], and the design's own unit [mm or in].
+    """
+    if figures:
+        found = found.front(*figures)
+    names = [aim.name for aim in found.choice.aims] or [name.partition(":")[0] for name in figures]
+    better = {aim.name: aim.better for aim in found.choice.aims}
+    x, y = (_column(found, name, of_sample=True) for name in names[:2])
+    fails = found.of_sample("verdict") == _FAIL
+    fx, fy = (_column(found, name) for name in names[:2])
+    order = np.argsort(fx, kind="stable")
+    with style.look():
+        ways = " and ".join(f"{'more' if better.get(n) == 'high' else 'less'} {_words(n).lower()}" for n in names)
+        ax = panel.ready(ax, f"The front: {ways}", _head(found, names[0]), _head(found, names[1]))
+        thin = _thinned(len(x))
+        for rows, colour, mark, name in ((fails, FAINT, "x", "fails a check"), (~fails, PALETTE[5], "o", "passes")):
+            here = thin[rows[thin]]
+            if here.size:
+                ax.plot(
+                    x[here], y[here], linestyle="none", marker=mark, markersize=2.5, color=colour, alpha=0.6,
+                    label=name, gid=f"sweep.{name}", rasterized=len(here) > 2000,
+                )  # fmt: skip
+        if len(names) == 2:
+            ax.plot(fx[order], fy[order], color=INK, linewidth=1.0, drawstyle="default", gid="sweep.front_line")
+        size = 36.0
+        if len(names) == 3:
+            third = _column(found, names[2])
+            span = float(np.ptp(third)) or 1.0
+            size = 16.0 + 90.0 * (third - np.min(third)) / span if len(third) else 36.0
+        ax.scatter(
+            fx,
+            fy,
+            s=size,
+            color=PALETTE[1],
+            edgecolor="white",
+            linewidth=0.6,
+            zorder=3,
+            label="the front",
+            gid="sweep.front",
+        )
+        _frame(ax, fx, fy, x[~fails], y[~fails])
+        _key(ax)
+        if len(names) == 3:
+            ax.set_title(
+                f"size: {_head(found, names[2])}", loc="right", fontsize=SMALL, fontweight="normal", color=SOFT
+            )
+    return ax
+
+
+def _column(found: Sweep, name: str, *, of_sample: bool = False) -> Floats:
+    """A column in the design's own unit."""
+    size = {column.name: column.size for column in columns_of(found.rig, found.variation.paths)}
+    return (found.of_sample(name) if of_sample else found[name]) / size[name]
+
+
+def _head(found: Sweep, name: str) -> str:
+    heading = {column.name: column.heading for column in columns_of(found.rig, found.variation.paths)}[name]
+    words = _words(name) if name not in found.variation.paths else name
+    return heading.replace(name, words, 1).replace("[deg]", "[°]")
+
+
+def _words(name: str) -> str:
+    text = name.replace("_", " ").replace("gap:", "gap of ").replace("length:", "length of ")
+    return text[:1].upper() + text[1:]
+
+
+def _limit_of(rig: Linkage, figure: str) -> float | None:
+    return float(getattr(rig.limits, _LIMITS[figure])) if figure in _LIMITS else None
+
+
+def _limit(ax: Axes, rig: Linkage, figure: str, way: str) -> None:
+    limit = _limit_of(rig, figure)
+    if limit is not None:
+        draw: Any = ax.axhline if way == "h" else ax.axvline
+        draw(limit, color=INK, linewidth=1.0, linestyle=(0, (5, 2.5)), label=f"limit {limit:g}", gid="sweep.limit")
+
+
+def _thinned(n: int) -> NDArray[np.intp]:
+    return np.arange(0, n, max(1, -(-n // _CLOUD)))
+
+
+def _cells(values: Floats) -> Floats:
+    """Edges of a map's cells: about every level if there are few, else even parts."""
+    levels = np.unique(values)
+    if len(levels) == 1:
+        return np.array([levels[0] - 0.5, levels[0] + 0.5])
+    if len(levels) <= _CELLS:
+        middle = 0.5 * (levels[1:] + levels[:-1])
+        return np.r_[2.0 * levels[0] - middle[0], middle, 2.0 * levels[-1] - middle[-1]]
+    return np.linspace(levels[0], levels[-1], _CELLS + 1)
+
+
+def _best_along(x: Floats, y: Floats, figure: str) -> tuple[Floats, Floats]:
+    """The best of a figure in every part of a dimension."""
+    known = np.isfinite(y)
+    if not known.any():
+        return np.empty(0), np.empty(0)
+    x, y = x[known], y[known]
+    edges = _cells(x)
+    part = np.clip(np.searchsorted(edges, x, side="right") - 1, 0, len(edges) - 2)
+    sign = -1.0 if figure in MORE_IS_BETTER else 1.0
+    best = np.full(len(edges) - 1, np.inf)
+    np.minimum.at(best, part, sign * y)
+    used = np.isfinite(best)
+    return (0.5 * (edges[1:] + edges[:-1]))[used], sign * best[used]
+
+
+def _room(ax: Axes, x: Floats, y: Floats) -> None:
+    """Scales that show nine tenths of the candidates well, wild ones aside."""
+    known = y[np.isfinite(y)]
+    panel.over(ax, x)
+    if known.size:
+        low, high = np.quantile(known, (0.0, 0.9))
+        spare = 0.08 * (high - low) or 1.0
+        ax.set_ylim(low - spare, max(high + spare, low + spare))
+
+
+def _frame(ax: Axes, fx: Floats, fy: Floats, x: Floats, y: Floats) -> None:
+    """Scales that show the front, and of the cloud what is near it."""
+    for values, cloud, put in ((fx, x, ax.set_xlim), (fy, y, ax.set_ylim)):
+        cloud = cloud[np.isfinite(cloud)]
+        if not len(values):
+            continue
+        low, high = float(np.min(values)), float(np.max(values))
+        reach = max(high - low, 1e-9)
+        if cloud.size:
+            low, high = (
+                max(low - 0.5 * reach, min(low, float(np.min(cloud)))),
+                min(high + 0.5 * reach, max(high, float(np.max(cloud)))),
+            )
+        spare = 0.06 * (high - low) or 1.0
+        put(low - spare, high + spare)
+
+
+def _key(ax: Axes) -> None:
+    if ax.get_legend_handles_labels()[0]:
+        ax.legend(loc="best", fontsize=SMALL)
