@@ -41,20 +41,20 @@ def text_of(page: Any) -> str:
     return " ".join(str(page.extract_text()).split())
 
 
-def like_the_stored(figure: Figure, name: str) -> float:
-    """Mean difference of a figure from the stored picture [0 to 1], both in grey at 50 dpi.
+def unlike_the_stored(figure: Figure, name: str) -> float:
+    """Ink that a figure and the stored picture do not share, as a share of the stored ink, in grey at 50 dpi.
 
-    Letters are drawn alike everywhere (the font comes with matplotlib), but not to the last pixel.
+    Letters come with matplotlib and are drawn alike everywhere, but not to the last pixel.
     """
     before = figure.dpi
     figure.set_dpi(50)
-    canvas = FigureCanvasAgg(figure)
+    canvas: Any = FigureCanvasAgg(figure)
     canvas.draw()
-    grey = np.asarray(canvas.buffer_rgba(), float)[:, :, :3].mean(axis=2) / 255.0
+    drawn = 1.0 - np.array(canvas.buffer_rgba(), np.float64)[:, :, :3].mean(axis=2) / 255.0
     figure.set_dpi(before)
     path = PICTURES / f"{name}.png"
     if not path.exists():  # pragma: no cover - once, then looked at
-        image.imsave(path, grey, cmap="gray", vmin=0.0, vmax=1.0)
-    stored = np.asarray(image.imread(path), float)[:, :, :3].mean(axis=2)
-    assert stored.shape == grey.shape, (stored.shape, grey.shape)
-    return float(np.mean(np.abs(stored - grey)))
+        image.imsave(path, 1.0 - drawn, cmap="gray", vmin=0.0, vmax=1.0)
+    stored = 1.0 - np.array(image.imread(path), np.float64)[:, :, :3].mean(axis=2)
+    assert stored.shape == drawn.shape, (stored.shape, drawn.shape)
+    return float(np.sum(np.abs(stored - drawn)) / np.sum(stored))

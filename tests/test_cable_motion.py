@@ -7,7 +7,7 @@ import math
 
 import numpy as np
 import pytest
-from trains import arms, bell_crank, coupled, crossed_pair, rig, series, shaft, skew
+from trains import arms, bell_crank, coupled, cross_tube, crossed_pair, rig, series, shaft, skew
 
 from linkage.motion import Motion, PinCable, QuadrantCable, assemble, cable_line, solve
 from linkage.parts import Cable, Linkage, Pedal, dimensions
@@ -204,3 +204,17 @@ def test_the_cable_of_many_linkages_at_once() -> None:
 def test_there_is_no_cable_line_where_something_else_drives() -> None:
     assert cable_line(assemble(crossed_pair())) is None
     assert isinstance(cable_line(assemble(coupled())), QuadrantCable)
+
+
+@pytest.mark.parametrize("linkage", [bell_crank(), skew(), cross_tube()])
+def test_the_moment_arm_and_its_slope_are_the_derivatives_of_the_travel(linkage: Linkage) -> None:
+    # by the complex step: the imaginary part of f(x + ih) over h is f'(x), with no rounding to speak of
+    run = solve(linkage, positions=9)
+    h = 1e-30
+    z = np.radians(run.turn) + 1j * h
+    pose = np.cos(z), np.sin(z)
+    arm = line_of(run).taken(pose, (1.0, 0.0)).imag / h
+    np.testing.assert_allclose(run.cable_arm, arm, rtol=0, atol=1e-11)
+    slope = line_of(run).moment_arm(pose).imag / h
+    here = line_of(run).moment_slope((np.cos(np.radians(run.turn)), np.sin(np.radians(run.turn))))
+    np.testing.assert_allclose(here, slope, rtol=0, atol=1e-10)

@@ -13,8 +13,9 @@ import ezdxf
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from ezdxf._options import options
 from ezdxf.math import bulge_to_arc
-from papers import DEMO, DEMOS, POINT, answer, like_the_stored, opened, text_of
+from papers import DEMO, DEMOS, POINT, answer, unlike_the_stored, opened, text_of
 from plot_words import outside, overlaps, sizes
 
 from linkage.cli import throttle_linkage
@@ -181,28 +182,27 @@ def test_the_check_bars_are_true(paper: Any) -> None:
     assert float(found.read.width) * POINT == pytest.approx(tile.page[0], abs=1e-3)
 
 
-@pytest.mark.parametrize("name", DEMOS)
+@pytest.mark.parametrize("name", ["flat_six", "v8_inches", "skew_bell_crank"])
 def test_every_hole_measured_in_the_pdf_is_the_design_s(name: str) -> None:
     run = answer(name).run
-    for template in listed(name):
-        if isinstance(template.part, Pattern):
-            continue
-        (tile,) = tiles(template, "a4")
-        (found,) = measured([page(template, tile, run.rig, told(name))])
-        circles = list(found.circles())
+    levers = [t for t in listed(name) if isinstance(t.part, Plate)]
+    spots = [tiles(template, "a4")[0] for template in levers]
+    found = measured([page(t, tile, run.rig, told(name)) for t, tile in zip(levers, spots, strict=True)])
+    for template, tile, read_back in zip(levers, spots, found, strict=True):
+        plate = template.part
+        assert isinstance(plate, Plate)
+        circles = list(read_back.circles())
         hub = tile.on_page(0.0, 0.0)
-        for hole in template.part.holes:
+        for hole in plate.holes:
             # straight from the parts, not from the plate
-            arm = run.rig.members[template.part.member].arm[hole.name]
-            radius = arm.radius or math.dist(
-                arm.pin or (0, 0, 0), arm_frame_centre(run, template.part.member, hole.name)
-            )
+            arm = run.rig.members[plate.member].arm[hole.name]
+            radius = arm.radius or math.dist(arm.pin or (0, 0, 0), arm_frame_centre(run, plate.member, hole.name))
             at = min(circles, key=lambda c: math.dist(c[:2], tile.on_page(hole.x, hole.y)))
             assert math.dist(at[:2], hub) == pytest.approx(radius, abs=HUNDREDTH)
             assert at[2] == pytest.approx(hole.diameter, abs=HUNDREDTH)
         middle = min(circles, key=lambda c: math.dist(c[:2], hub))
         assert math.dist(middle[:2], hub) < HUNDREDTH
-        assert middle[2] == pytest.approx(template.part.hub, abs=HUNDREDTH)
+        assert middle[2] == pytest.approx(plate.hub, abs=HUNDREDTH)
 
 
 def arm_frame_centre(run: Any, member: str, arm: str) -> Any:
@@ -222,10 +222,10 @@ def test_tiles_fit_mark_on_mark() -> None:
         crosses = {(round(x, 2), round(y, 2)) for x, y, size in found.circles() if abs(size - 4.0) < 1e-3}
         left, bottom, right, top = tile.cell
         assert crosses == {(round(x, 2), round(y, 2)) for x in (left, right) for y in (bottom, top)}
-    left, right = (min(places, key=lambda p: math.dist(p[:2], (x, 0.0))) for x in (-175.0, 175.0))
-    assert math.dist(left[:2], right[:2]) == pytest.approx(350.0, abs=HUNDREDTH)
+    here, there = (min(places, key=lambda p: math.dist(p[:2], (x, 0.0))) for x in (-175.0, 175.0))
+    assert math.dist(here[:2], there[:2]) == pytest.approx(350.0, abs=HUNDREDTH)
     centre = min(places, key=lambda p: math.dist(p[:2], (0.0, 60.0)))
-    assert math.dist(left[:2], centre[:2]) == pytest.approx(math.hypot(175.0, 60.0), abs=HUNDREDTH)
+    assert math.dist(here[:2], centre[:2]) == pytest.approx(math.hypot(175.0, 60.0), abs=HUNDREDTH)
 
 
 def test_a_seam_keeps_clear_of_holes() -> None:
@@ -268,7 +268,7 @@ def test_the_sheets_say_how_to_print_and_what_they_are() -> None:
 
 def test_the_same_day_gives_the_same_bytes() -> None:
     first, second = (
-        pdf(sheets(answer("flat_six"), listed("flat_six"), Practice(), date="2026-03-01")) for _ in range(2)
+        pdf(sheets(answer("flat_six"), listed("flat_six")[:1], Practice(), date="2026-03-01")) for _ in range(2)
     )
     assert first == second
 
@@ -277,11 +277,14 @@ def test_a_template_looks_as_it_was_looked_at() -> None:
     template = one("flat_six", "centre left+right")
     (tile,) = tiles(template, "a4")
     figure = page(template, tile, answer("flat_six").run.rig, told("flat_six"), date="2026-03-01")
-    assert like_the_stored(figure, "template_bell_crank") < 0.004
+    assert unlike_the_stored(figure, "template_bell_crank") < 0.01
     template = one("skew_bell_crank", "pivots of upright")
     (tile,) = tiles(template, "a4")
     other = page(template, tile, answer("skew_bell_crank").run.rig, told("skew_bell_crank"), date="2026-03-01")
-    assert like_the_stored(other, "template_pattern") < 0.004
+    assert unlike_the_stored(other, "template_pattern") < 0.01
+    template = one("flat_six", "centre left+right", fillet=2.0)  # another fillet is another picture
+    figure = page(template, tiles(template, "a4")[0], answer("flat_six").run.rig, told("flat_six"), date="2026-03-01")
+    assert unlike_the_stored(figure, "template_bell_crank") > 0.01
 
 
 # the DXF, measured
@@ -340,7 +343,7 @@ def test_the_same_part_gives_the_same_dxf() -> None:
     template = one("flat_six", "left")
     rig = answer("flat_six").run.rig
     assert dxf_bytes(template, rig, told("flat_six")) == dxf_bytes(template, rig, told("flat_six"))
-    assert ezdxf.options.write_fixed_meta_data_for_testing is False
+    assert options.write_fixed_meta_data_for_testing is False
 
 
 def test_without_ezdxf_one_line_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -289,6 +289,13 @@ def test_a_shaft_that_turns_back_comes_to_its_own_closing_stop() -> None:
     assert np.isnan(run.travel.stops[1].driver)
 
 
+def test_a_shaft_that_is_back_beyond_its_stop_before_another_closing_stop_is_met_leaves_no_travel() -> None:
+    back = ends(small_crank())[1]
+    stopped = with_stop(small_crank(), Stop("late", "crank", "closing", turn=back + 5.0))
+    assert ends(stopped) == pytest.approx((back + 5.0, back + 5.0), rel=0, abs=1e-9)
+    assert holds(stopped) == ("late", "a.idle")
+
+
 def test_an_opening_stop_met_before_the_dead_centre_still_holds() -> None:
     linkage = small_crank(wide_open=20.0)
     assert holds(linkage) == ("a.idle", "a.wide_open")

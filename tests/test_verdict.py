@@ -7,7 +7,7 @@ import trains
 
 from linkage import solve
 from linkage.answers import CAUTION, check
-from linkage.parts import Stop
+from linkage.parts import Link, Stop
 
 
 def by_name(rig):
@@ -129,3 +129,19 @@ def test_a_closing_stop_that_holds_every_plate_open_is_no_pass():
         lifts = {n: a[0] - told[turn].run.rig.shaft[n].plate_angle.idle for n, a in told[turn].run.plate_angle.items()}
         name = min(lifts, key=lifts.get)
         assert f'shaft "{name}" {lifts[name]:.2f} degrees above its idle stop' in stops[turn].says
+
+
+def test_no_travel_between_dead_points_names_the_link_not_a_stop():
+    """A closing stop beyond the dead point that ends the opening: no stop holds at either end."""
+    rig = trains.rig(
+        trains.shaft("a", (0.0, 0.0, 0.0), "ccw", trains.arms(drive=(30.0, 90.0)), idle=12.0, wide_open=119.0),
+        trains.crank("c", (0.0, 100.0, 0.0), trains.arms(drive=(60.0, 120.0))),
+        Link("cross", ("c.drive", "a.drive")),
+        Stop("s", "c", limits="closing", turn=150.0),
+        Stop("t", "c", limits="closing", turn=-150.0),
+        drive="c",
+    )
+    travel = by_name(rig)["travel"]
+    assert travel.verdict == "fail"
+    assert "None" not in travel.says + travel.where
+    assert travel.says.startswith('there is no travel: a dead point of link "')

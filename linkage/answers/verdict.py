@@ -77,10 +77,15 @@ def _reaching(run: Motion, ends: Stops) -> Iterator[Check]:
             )  # fmt: skip
     first, last = run.ends
     if abs(last - first) < 1e-9:
+        closing, opening = (
+            f'"{end.holds}"' if end.holds is not None else f'a dead point of link "{link}"'
+            for end, link in zip((ends.closing, ends.opening), run.travel.toggle_links, strict=True)
+        )
+        both = ends.closing.holds is not None and ends.opening.holds is not None
+        mend = "one of the two stops stands on the wrong side" if both else "change that link's arms or length"
         yield Check(
-            "travel", "fail", 0.0, None, "deg", f"{ends.closing.holds} against {ends.opening.holds}",
-            f'there is no travel: "{ends.opening.holds}" stops the opening where "{ends.closing.holds}" '
-            f"stops the closing; one of the two stops stands on the wrong side.",
+            "travel", "fail", 0.0, None, "deg", f"{closing} against {opening}".replace('"', ""),
+            f"there is no travel: {opening} stops the opening where {closing} stops the closing; {mend}.",
         )  # fmt: skip
         return
     sense = float(run.train.opens)

@@ -8,7 +8,7 @@ from linkage.design_file.lines import Path, Spot, spots
 from linkage.design_file.write import to_text
 from linkage.parts import Linkage
 
-_MARK = re.compile(r"(?:; |  # )was [^;#]*$")
+_MARK = re.compile(r"(?:; |  # )(?:[\w-]+ )?was [^;#]*$")
 
 
 def marked_text(rig: Linkage) -> str:
@@ -30,7 +30,8 @@ def marked_text(rig: Linkage) -> str:
         value = None if was is None else rig.source.text[was.value_start : was.value_end]
         if value != text[new[at].value_start : new[at].value_end]:
             line = text.count("\n", 0, new[at].value_end)  # where the value ends: a list may take several
-            says = "new" if value is None else f"was {' '.join(value.split())}"
+            key = f"{at[-1]} " if was is not None and was.inline else ""  # one of several on its line
+            says = "new" if value is None else f"{key}was {' '.join(value.split())}"
             marks.setdefault(line, (says, _column(rig.source.text, was)))
     lines = text.split("\n")
     for i, (mark, column) in marks.items():
@@ -41,7 +42,7 @@ def marked_text(rig: Linkage) -> str:
 def _spot_of(path: str, found: dict[Path, Spot]) -> Path | None:
     """Where a dotted path stands in a text: its own key, or the list or table that it is an element of."""
     keys: Path = tuple(path.split("."))
-    for size in range(len(keys), 1, -1):
+    for size in range(len(keys), 0, -1):
         if keys[:size] in found:
             return keys[:size]
     return None

@@ -272,10 +272,11 @@ def _turned_back(train: Train, stops: tuple[StopPlace, ...], low: Numbers) -> Bo
             continue
         done.add((stop.member, id(stop.driver)))
         at = _back_to_driver(path, np.asarray(stop.turn)[..., None])
-        away = np.asarray(train.opens)[..., None] * at - np.asarray(low)[..., None]
+        leaves = np.where(np.isnan(stop.driver), low, train.opens * stop.driver)
+        away = np.asarray(train.opens)[..., None] * at - leaves[..., None]
         away = away - _TURN * np.floor(away / _TURN)
         away = np.where(away > _MET, away, np.inf)  # not the place where it leaves the stop
-        found.append((i, low + np.fmin.reduce(away, axis=-1)))
+        found.append((i, leaves + np.fmin.reduce(away, axis=-1)))
     return found
 
 

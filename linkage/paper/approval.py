@@ -200,7 +200,7 @@ def _block(rig: Linkage, date: Date, fingerprint: str) -> tuple[tuple[str, str],
 
 def drawing_and_revision(text: str) -> tuple[str, str]:
     """A drawing's number and its revision: ``"014 rev B"`` is 014, B."""
-    match = re.fullmatch(r"(.*?)[\s,;-]*\brev(?:ision|\.)?\s*([\w.]+|-)(?!\w)(.*)", text.strip(), re.IGNORECASE)
+    match = re.fullmatch(r"(.*?)[\s,;-]*\brev(?:ision)?\b\.?\s*([\w.]+|-)(?!\w)(.*)", text.strip(), re.IGNORECASE)
     if match is None:
         return text, ""
     return match[1] + match[3], match[2]

@@ -258,7 +258,7 @@ def _asked(says: Approval, wide: float, room: float) -> Iterator[Picture]:
     half = 0.5 * (wide - _MIDDLE)
     notes = [line for line in says.asked if line.note]
     raised = [_raised(notes.index(line) + 1) if line in notes else "" for line in says.asked]
-    reached = [trimmed(line.reached, CELL, 0.28 * half) + note for line, note in zip(says.asked, raised, strict=True)]
+    reached = [trimmed(line.reached, CELL, 0.25 * half) + note for line, note in zip(says.asked, raised, strict=True)]
     table = Table(
         "",
         ("", "", "asked", "reached"),
@@ -267,7 +267,7 @@ def _asked(says: Approval, wide: float, room: float) -> Iterator[Picture]:
         ),
         "<<>>",
     )
-    rows = set_table(table, half, size=CELL - 0.2, fixed={0: 9.0}, colours={0: COLOURS, 2: SOFT})
+    rows = set_table(table, half, size=CELL - 0.2, fixed={0: 9.0}, gap=6.0, colours={0: COLOURS, 2: SOFT})
     head = heading("Asked against reached", wide)
     told = [paragraph(f"{_raised(i)} {line.note}", wide, SMALL, colour=SOFT) for i, line in enumerate(notes, 1)]
     most = max(1, int((room - head.high - rows.head.high - 40.0) / max(row.high for row in rows.rows)))

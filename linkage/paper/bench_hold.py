@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linkage.answers.dimension_errors import Dimension, built_dimensions, end_shift, member_turns
-from linkage.answers.mismatch import REGION, spread
+from linkage.answers.mismatch import regions, spread
 from linkage.motion import Motion
 from linkage.paper.lines import fixed
 from linkage.paper.sheet import Block, Figures, Words, table
@@ -32,7 +32,7 @@ def slips(run: Motion, *, links_set: bool) -> tuple[tuple[Dimension, ...], Float
     """
     listed = built_dimensions(run.train)
     first, last = run.ends
-    at = run.at(np.linspace(first, last, _ALONG))
+    at = run.at(np.sort([*np.linspace(first, last, _ALONG), *regions(run)])[:: 1 if last >= first else -1])
     share = (at.turn - first) / (last - first) if last != first else np.zeros_like(at.turn)
     stops = run.travel.stops
     holders = (int(run.travel.closing_holds), int(run.travel.opening_holds))
@@ -50,7 +50,7 @@ def hold(run: Motion, told: Figures) -> list[Block]:
         return [Words("One shaft: nothing has to agree with anything; hold the stops and the cable.")]
     listed, loose, at = slips(run, links_set=False)
     _, kept, _ = slips(run, links_set=True)
-    room = np.maximum(_limits(at) - spread(at), 0.0)
+    room = np.maximum(_limits(run, at) - spread(at), 0.0)
     rows = []
     for i, dimension in enumerate(listed):
         if dimension.kind in ("pin", "cable") or max(loose[i].max(), kept[i].max()) < _NOTHING:
@@ -100,13 +100,20 @@ def _allowed(room: Floats, per_unit: Floats) -> float:
     return float(np.min(room[moving] / per_unit[moving])) if np.any(moving) else np.inf
 
 
-def _limits(at: Motion) -> Floats:
-    """Mismatch limit of every position [deg], by the opening of the first-named shaft."""
-    limits, opened = at.rig.limits, next(iter(at.plate_angle.values()))
-    early, late = opened <= opened[0] + REGION, opened >= opened[-1] - REGION
-    found = np.where(early, limits.mismatch_off_idle, np.where(late, limits.mismatch_at_wide_open, limits.mismatch))
-    found[0] = min(limits.mismatch_at_idle, limits.mismatch_off_idle)
-    return np.asarray(found)
+def _limits(run: Motion, at: Motion) -> Floats:
+    """Mismatch limit of every position [deg]: the closest of the regions that it belongs to."""
+    limits, (first, last) = run.rig.limits, run.ends
+    early, late = regions(run)
+    found = np.full_like(at.turn, np.inf)
+    for start, end, limit in (
+        (first, first, limits.mismatch_at_idle),
+        (first, early, limits.mismatch_off_idle),
+        (early, late, limits.mismatch),
+        (late, last, limits.mismatch_at_wide_open),
+    ):
+        inside = (at.turn - start) * (at.turn - end) <= 1e-9
+        found = np.where(inside, np.minimum(found, limit), found)
+    return found
 
 
 def name_of(dimension: Dimension) -> str:

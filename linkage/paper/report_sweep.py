@@ -128,10 +128,8 @@ def _kept(found: Sweep, lines: int) -> list[str]:
         cells.append(
             [f"{short[column.name]} {unit}".strip(), *(_cell(column, float(found.table[i, k])) for k in picked)]
         )
-    if len(picked) <= 3:  # few candidates stand side by side
-        text = aligned(cells, "<" + ">" * len(picked))
-    else:
-        text = _heads_down(cells)
+    few = len(picked) <= 3  # then they stand side by side
+    text = aligned(cells, "<" + ">" * len(picked)) if few else _heads_down(cells)
     more = len(found) - len(picked)
     return [*text, *(wrapped(f"… and {more:,} more.") if more > 0 else [])]
 

@@ -23,7 +23,8 @@ def svg(picture: Picture, *, says: str = "", live: Mapping[str, int] | None = No
     Returns
     -------
     Html
-        Without style attributes or scripts of its own.
+        Without style attributes or scripts of its own; the page's style sheet rounds the ends of its
+        lines, but for those of class ``blunt``, and sets words of class ``halo`` on white.
     """
     shown: dict[str, object] = {"role": "img", "aria-label": says} if says else {"aria-hidden": "true"}
     return tag(
@@ -47,7 +48,7 @@ def _drawn(picture: Picture, shape: Shape, live: Mapping[str, int]) -> Html:
     if isinstance(shape, Bar):
         (x1, y1), (x2, y2) = _at(picture, shape.start), _at(picture, shape.end)
         look = _stroke(shape.colour, shape.width, shape.dashes)
-        ends = {} if shape.blunt else {"stroke-linecap": "round"}
+        ends = {"class": "blunt"} if shape.blunt else {}
         return tag("line", x1=x1, y1=y1, x2=x2, y2=y2, **look, **ends, **moved)
     if isinstance(shape, Dot):
         x, y = _at(picture, shape.at)

@@ -123,19 +123,21 @@ def set_table(
     size: float = CELL,
     fixed: Mapping[int, float] | None = None,
     colours: Mapping[int, str | Mapping[str, str]] | None = None,
+    gap: float = _GAP,
 ) -> Rows:
     """Set a table in type, its columns of words taking what room the others leave.
 
-    ``fixed`` gives columns a width [pt], ``colours`` another colour, or one for each text.
+    ``fixed`` gives columns a width [pt], ``colours`` another colour, or one for each text; ``gap`` [pt] is
+    between columns.
     """
-    columns = _widths([table.head, *table.rows], table.columns, wide, size, fixed or {})
+    columns = _widths([table.head, *table.rows], table.columns, wide, size, fixed or {}, gap)
     head = [heading(table.title, wide)] if table.title else []
     if any(table.head):
-        names = _row(table.head, table.columns, columns, size - 0.7, dict.fromkeys(range(len(columns)), SOFT))
+        names = _row(table.head, table.columns, columns, size - 0.7, dict.fromkeys(range(len(columns)), SOFT), gap)
         head += [names, rule(wide, colour=FAINT, width=0.6)]
     rows = []
     for i, cells in enumerate(table.rows):
-        line = [_row(cells, table.columns, columns, size, colours or {})]
+        line = [_row(cells, table.columns, columns, size, colours or {}, gap)]
         if i < len(table.rows) - 1:
             line.append(rule(wide, colour=GRID, width=0.5))
         rows.append(stacked(line))
@@ -149,6 +151,7 @@ def _row(
     widths: Sequence[float],
     size: float,
     colours: Mapping[int, str | Mapping[str, str]],
+    gap: float,
 ) -> Picture:
     lines = [wrapped(cell, size, wide) or [""] for cell, wide in zip(cells, widths, strict=True)]
     lead = _ROW * size
@@ -164,16 +167,16 @@ def _row(
                 y = high - 0.5 - lead * (i + 1) + (_ROW - 1.03) * size
                 ink = colour if isinstance(colour, str) else colour.get(text, INK)
                 shapes.append(Words((x, y), text, size, ink, bold=not isinstance(colour, str), align=align))
-        left += wide + _GAP
-    return Picture(left - _GAP, high, tuple(shapes))
+        left += wide + gap
+    return Picture(left - gap, high, tuple(shapes))
 
 
 def _widths(
-    rows: Sequence[Sequence[str]], columns: str, wide: float, size: float, fixed: Mapping[int, float]
+    rows: Sequence[Sequence[str]], columns: str, wide: float, size: float, fixed: Mapping[int, float], gap: float
 ) -> list[float]:
     """Width of every column: as wide as its cells, words giving way where the page is too narrow."""
     natural = [fixed.get(i) or max(width_of(row[i], size) for row in rows) + 0.5 for i in range(len(columns))]
-    spare = wide - sum(natural) - _GAP * (len(columns) - 1)
+    spare = wide - sum(natural) - gap * (len(columns) - 1)
     if spare >= 0.0:
         free = [i for i, side in enumerate(columns) if side == "<" and i not in fixed]
         natural[free[0] if free else 0] += spare

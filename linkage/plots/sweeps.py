@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from linkage.parts import Linkage
 from linkage.plots import panel, style
-from linkage.plots.style import BAD, FAINT, GOOD, INK, PALETTE, SMALL, SOFT
+from linkage.plots.style import FAINT, INK, PALETTE, SMALL, SOFT
 from linkage.search.choose import MORE_IS_BETTER
 from linkage.search.figures import VERDICTS
 from linkage.search.headings import columns_of
@@ -79,22 +79,18 @@ def sweep_curve(found: Sweep, figure: str, path: str, ax: Axes | None = None) ->
     Axes in the design's own unit [mm or in] and [deg].
     """
     x, y = _column(found, path, of_sample=True), _column(found, figure, of_sample=True)
-    fails = found.of_sample("verdict") == _FAIL
     with style.look():
-        ax = panel.ready(ax, f"{_words(figure)} over {path}", _head(found, path), _head(found, figure))
-        thin = _thinned(len(x))
-        for rows, colour, mark, name in ((fails, BAD, "x", "fails a check"), (~fails, GOOD, "o", "passes")):
-            here = thin[rows[thin]]
-            if here.size:
-                ax.plot(
-                    x[here], y[here], linestyle="none", marker=mark, markersize=3.0, color=colour, alpha=0.5,
-                    label=name, gid=f"sweep.{name}", rasterized=len(here) > 2000,
-                )  # fmt: skip
+        ax = panel.ready(ax, _words(figure), _head(found, path), _head(found, figure))
+        _cloud(ax, found, x, y)
         at, best = _best_along(x, y, figure)
         if at.size > 1:
             ax.plot(at, best, color=INK, linewidth=1.6, label="the best of each part", gid="sweep.best")
-        _limit(ax, found.rig, figure, "h")
         _room(ax, x, y)
+        limit, (low, high) = _limit_of(found.rig, figure), ax.get_ylim()
+        if limit is not None and low < limit < high:
+            ax.axhline(
+                limit, color=INK, linestyle=(0, (5, 2.5)), linewidth=1.0, label=f"limit {limit:g}", gid="sweep.limit"
+            )
         _key(ax)
     return ax
 
@@ -104,19 +100,13 @@ def sweep_map(found: Sweep, figure: str, across: str, up: str, ax: Axes | None =
 
     Hatched: where no candidate passes every check. Axes in the design's own unit [mm or in] and [deg].
     """
-    x, y, z = (_column(found, name, of_sample=True) for name in (across, up, figure))
-    passes = found.of_sample("verdict") != _FAIL
+    x, y = (_column(found, name, of_sample=True) for name in (across, up))
     ex, ey = _cells(x), _cells(y)
     i, j = (np.clip(np.searchsorted(e, v, side="right") - 1, 0, len(e) - 2) for e, v in ((ex, x), (ey, y)))
-    sign = -1.0 if figure in MORE_IS_BETTER else 1.0
-    cell = np.full((len(ey) - 1, len(ex) - 1), np.inf)
-    sound = np.isfinite(z)
-    np.minimum.at(cell, (j[sound], i[sound]), sign * z[sound])
-    cell = np.where(np.isfinite(cell), sign * cell, np.nan)
-    good = np.zeros(cell.shape, bool)
-    good[j[passes], i[passes]] = True
-    seen = np.zeros(cell.shape, bool)
-    seen[j, i] = True
+    seen, good = np.zeros((len(ey) - 1, len(ex) - 1), bool), np.zeros((len(ey) - 1, len(ex) - 1), bool)
+    passes = found.of_sample("verdict") != _FAIL
+    seen[j, i], good[j[passes], i[passes]] = True, True
+    cell = _best_in(found, figure, i, j, seen.shape)
     with style.look():
         ax = panel.ready(ax, f"{_words(figure)}, the best of each cell", _head(found, across), _head(found, up))
         ax.grid(False)
@@ -126,15 +116,36 @@ def sweep_map(found: Sweep, figure: str, across: str, up: str, ax: Axes | None =
         bar.ax.tick_params(labelsize=SMALL)
         for n, m in zip(*np.nonzero(seen & ~good), strict=True):
             box = (ex[m], ex[m + 1], ex[m + 1], ex[m]), (ey[n], ey[n], ey[n + 1], ey[n + 1])
-            ax.fill(*box, facecolor="none", edgecolor="white", hatch="////", linewidth=0.0, alpha=0.7)
-        limit = _limit_of(found.rig, figure)
-        if limit is not None and min(cell.shape) > 1 and np.nanmin(cell) < limit < np.nanmax(cell):
-            middle = (0.5 * (e[1:] + e[:-1]) for e in (ex, ey))
-            lines = ax.contour(*middle, np.ma.masked_invalid(cell), levels=[limit], colors=[INK], linewidths=1.6)
-            ax.clabel(lines, fmt=lambda v: f"limit {v:g}", fontsize=SMALL)
+            ax.fill(*box, facecolor="none", edgecolor="white", hatch="////", linewidth=0.0, alpha=0.6)
+        for name in _LIMITS if min(seen.shape) > 1 else ():
+            _limit_line(ax, found.rig, name, ex, ey, _best_in(found, name, i, j, seen.shape))
         says = "hatched: no candidate passes" if np.any(seen & ~good) else ""
         ax.set_title(says, loc="right", fontsize=SMALL, fontweight="normal", color=SOFT)
     return ax
+
+
+def _best_in(found: Sweep, figure: str, i: NDArray[np.intp], j: NDArray[np.intp], shape: tuple[int, int]) -> Floats:
+    """The best of a figure in every cell of a map, ``nan`` where no candidate has it."""
+    z = _column(found, figure, of_sample=True)
+    sign = -1.0 if figure in MORE_IS_BETTER else 1.0
+    cell = np.full(shape, np.inf)
+    known = np.isfinite(z)
+    np.minimum.at(cell, (j[known], i[known]), sign * z[known])
+    return np.asarray(np.where(np.isfinite(cell), sign * cell, np.nan))
+
+
+def _limit_line(ax: Axes, rig: Linkage, figure: str, ex: Floats, ey: Floats, cell: Floats) -> None:
+    """The line on a map where a figure comes to its limit."""
+    from matplotlib.patheffects import withStroke
+
+    limit = _limit_of(rig, figure)
+    if limit is None or not np.any(cell < limit) or not np.any(cell > limit):
+        return
+    middle = [0.5 * (e[1:] + e[:-1]) for e in (ex, ey)]
+    lines = ax.contour(*middle, np.ma.masked_invalid(cell), levels=[limit], colors=["white"], linewidths=1.3)
+    lines.set(path_effects=[withStroke(linewidth=2.6, foreground=INK)], gid=f"sweep.limit.{figure}")
+    for text in ax.clabel(lines, fmt=lambda v: f"{_words(figure).lower()} {v:g}", fontsize=SMALL):
+        text.set(color="white", path_effects=[withStroke(linewidth=2.2, foreground=INK)])
 
 
 def sweep_front(found: Sweep, ax: Axes | None = None, *, figures: Sequence[str] = ()) -> Axes:
@@ -152,53 +163,51 @@ def sweep_front(found: Sweep, ax: Axes | None = None, *, figures: Sequence[str] 
     if figures:
         found = found.front(*figures)
     names = [aim.name for aim in found.choice.aims] or [name.partition(":")[0] for name in figures]
-    better = {aim.name: aim.better for aim in found.choice.aims}
+    better = {aim.name: "more" if aim.better == "high" else "less" for aim in found.choice.aims}
+    heads = [f"{_head(found, name)}, {better.get(name, 'less')} is better" for name in names]
     x, y = (_column(found, name, of_sample=True) for name in names[:2])
-    fails = found.of_sample("verdict") == _FAIL
     fx, fy = (_column(found, name) for name in names[:2])
-    order = np.argsort(fx, kind="stable")
     with style.look():
-        ways = " and ".join(f"{'more' if better.get(n) == 'high' else 'less'} {_words(n).lower()}" for n in names)
-        ax = panel.ready(ax, f"The front: {ways}", _head(found, names[0]), _head(found, names[1]))
-        thin = _thinned(len(x))
-        for rows, colour, mark, name in ((fails, FAINT, "x", "fails a check"), (~fails, PALETTE[5], "o", "passes")):
-            here = thin[rows[thin]]
-            if here.size:
-                ax.plot(
-                    x[here], y[here], linestyle="none", marker=mark, markersize=2.5, color=colour, alpha=0.6,
-                    label=name, gid=f"sweep.{name}", rasterized=len(here) > 2000,
-                )  # fmt: skip
+        ax = panel.ready(ax, f"The front of {'two' if len(names) == 2 else 'three'} figures", heads[0], heads[1])
+        _cloud(ax, found, x, y)
+        size: Any = 36.0
         if len(names) == 2:
-            ax.plot(fx[order], fy[order], color=INK, linewidth=1.0, drawstyle="default", gid="sweep.front_line")
-        size = 36.0
-        if len(names) == 3:
+            order = np.argsort(fx, kind="stable")
+            ax.plot(fx[order], fy[order], color=INK, linewidth=1.0, gid="sweep.front_line")
+        elif len(fx):
             third = _column(found, names[2])
-            span = float(np.ptp(third)) or 1.0
-            size = 16.0 + 90.0 * (third - np.min(third)) / span if len(third) else 36.0
+            size = 8.0 + 70.0 * (third - np.min(third)) / (float(np.ptp(third)) or 1.0)
+            says = f"size of the points: {heads[2]}"
+            ax.text(1.0, -0.085, says, transform=ax.transAxes, size=SMALL, color=SOFT, ha="right", va="top")
+            ax.xaxis.set_label_coords(0.0, -0.09)
+            ax.xaxis.label.set_horizontalalignment("left")
         ax.scatter(
-            fx,
-            fy,
-            s=size,
-            color=PALETTE[1],
-            edgecolor="white",
-            linewidth=0.6,
-            zorder=3,
-            label="the front",
+            fx, fy, s=size, color=PALETTE[1], edgecolor="white", linewidth=0.6, zorder=3, label="the front",
             gid="sweep.front",
-        )
-        _frame(ax, fx, fy, x[~fails], y[~fails])
+        )  # fmt: skip
+        near = found.of_sample("verdict") != _FAIL
+        _frame(ax, fx, fy, x[near], y[near])
         _key(ax)
-        if len(names) == 3:
-            ax.set_title(
-                f"size: {_head(found, names[2])}", loc="right", fontsize=SMALL, fontweight="normal", color=SOFT
-            )
     return ax
+
+
+def _cloud(ax: Axes, found: Sweep, x: Floats, y: Floats) -> None:
+    """The candidates of the sample, those that fail a check apart."""
+    fails = found.of_sample("verdict") == _FAIL
+    thin = np.arange(0, len(x), max(1, -(-len(x) // _CLOUD)))
+    for rows, colour, mark, name in ((fails, FAINT, "x", "fails a check"), (~fails, PALETTE[5], "o", "passes")):
+        here = thin[rows[thin]]
+        if here.size:
+            ax.plot(
+                x[here], y[here], linestyle="none", marker=mark, markersize=2.6, color=colour, alpha=0.6, label=name,
+                gid=f"sweep.{name}", rasterized=len(here) > 2000,
+            )  # fmt: skip
 
 
 def _column(found: Sweep, name: str, *, of_sample: bool = False) -> Floats:
     """A column in the design's own unit."""
     size = {column.name: column.size for column in columns_of(found.rig, found.variation.paths)}
-    return (found.of_sample(name) if of_sample else found[name]) / size[name]
+    return np.asarray((found.of_sample(name) if of_sample else found[name]) / size[name])
 
 
 def _head(found: Sweep, name: str) -> str:
@@ -216,17 +225,6 @@ def _limit_of(rig: Linkage, figure: str) -> float | None:
     return float(getattr(rig.limits, _LIMITS[figure])) if figure in _LIMITS else None
 
 
-def _limit(ax: Axes, rig: Linkage, figure: str, way: str) -> None:
-    limit = _limit_of(rig, figure)
-    if limit is not None:
-        draw: Any = ax.axhline if way == "h" else ax.axvline
-        draw(limit, color=INK, linewidth=1.0, linestyle=(0, (5, 2.5)), label=f"limit {limit:g}", gid="sweep.limit")
-
-
-def _thinned(n: int) -> NDArray[np.intp]:
-    return np.arange(0, n, max(1, -(-n // _CLOUD)))
-
-
 def _cells(values: Floats) -> Floats:
     """Edges of a map's cells: about every level if there are few, else even parts."""
     levels = np.unique(values)
@@ -234,8 +232,8 @@ def _cells(values: Floats) -> Floats:
         return np.array([levels[0] - 0.5, levels[0] + 0.5])
     if len(levels) <= _CELLS:
         middle = 0.5 * (levels[1:] + levels[:-1])
-        return np.r_[2.0 * levels[0] - middle[0], middle, 2.0 * levels[-1] - middle[-1]]
-    return np.linspace(levels[0], levels[-1], _CELLS + 1)
+        return np.concatenate([2.0 * levels[:1] - middle[:1], middle, 2.0 * levels[-1:] - middle[-1:]])
+    return np.asarray(np.linspace(levels[0], levels[-1], _CELLS + 1))
 
 
 def _best_along(x: Floats, y: Floats, figure: str) -> tuple[Floats, Floats]:
@@ -250,7 +248,7 @@ def _best_along(x: Floats, y: Floats, figure: str) -> tuple[Floats, Floats]:
     best = np.full(len(edges) - 1, np.inf)
     np.minimum.at(best, part, sign * y)
     used = np.isfinite(best)
-    return (0.5 * (edges[1:] + edges[:-1]))[used], sign * best[used]
+    return np.asarray(0.5 * (edges[1:] + edges[:-1]))[used], np.asarray(sign * best[used])
 
 
 def _room(ax: Axes, x: Floats, y: Floats) -> None:
@@ -281,5 +279,9 @@ def _frame(ax: Axes, fx: Floats, fy: Floats, x: Floats, y: Floats) -> None:
 
 
 def _key(ax: Axes) -> None:
+    """Names beside the title, where no candidate lies."""
     if ax.get_legend_handles_labels()[0]:
-        ax.legend(loc="best", fontsize=SMALL)
+        ax.legend(
+            loc="lower right", bbox_to_anchor=(1.0, 0.995), ncols=4, fontsize=SMALL, frameon=False, handlelength=1.4,
+            columnspacing=1.2, borderaxespad=0.0,
+        )  # fmt: skip

@@ -15,7 +15,7 @@ from linkage.parts import Linkage, dimensions
 from linkage.search.adjusters import Adjuster, adjusters
 from linkage.search.coarseness import Coarse, coarseness
 from linkage.search.estimate import Estimate
-from linkage.search.plans import WORTH, Plan, Shop, column
+from linkage.search.plans import Plan, Shop, column
 from linkage.search.stop_screws import ScrewTurn, stop_screws
 
 Floats = NDArray[np.float64]
@@ -73,7 +73,7 @@ def advise(found: Estimate, *, adjust: Sequence[str] | None = None, flat_parts: 
     able = adjusters(run.rig, adjust=adjust, flat_parts=flat_parts, set_within=found.expected.noise.plate)
     shop = Shop(found, able)
     now, plan = shop.plan(np.random.default_rng(seed))
-    stop, why = _stop(now, plan, run.rig.limits.mismatch_at_idle)
+    stop, why = _stop(now, plan)
     if stop:
         plan = now
     as_found = solve(as_built(run, found, now.amounts, able))
@@ -113,12 +113,12 @@ def as_built(run: Motion, found: Estimate, amounts: Floats, able: Sequence[Adjus
     return rig
 
 
-def _stop(now: Plan, plan: Plan, limit: float) -> tuple[bool, str]:
+def _stop(now: Plan, plan: Plan) -> tuple[bool, str]:
     """Whether to turn nothing, and why."""
-    if now.odds >= SURE:
-        return True, f"every limit is kept as it stands, with odds of {100.0 * now.odds:.0f} in 100"
+    if now.inside:
+        return True, "every limit is kept as it stands"
+    if now.unclear:
+        return True, "what is over the limits is smaller than these readings can tell; take more of them, or finer ones"
     if not np.any(plan.amounts):
         return True, "no adjuster that there is makes it better by a whole step"
-    if plan.odds - now.odds < WORTH and now.score - plan.score < now.within[0] / limit:
-        return True, "what is left is smaller than these readings can tell"
     return False, ""

@@ -137,14 +137,19 @@ def limits(texts: Sequence[str], kinds: Mapping[str, Kind], units: str) -> tuple
             found.append(_limit(text, kinds, units))
         except ValueError as error:
             says, _, mend = str(error).partition("; ")
-            faults.append(Fault("keep", says, mend, file="sweep"))
+            faults.append(Fault(f"keep {text}" if parted(text) else "keep", says, mend, file="sweep"))
     if faults:
         raise DesignError(faults)
     return tuple(found)
 
 
+def parted(text: str) -> re.Match[str] | None:
+    """The name, sign and value of a limit, None where the text is none."""
+    return _LIMIT.fullmatch(text)
+
+
 def _limit(text: str, kinds: Mapping[str, Kind], units: str) -> Limit:
-    match = _LIMIT.fullmatch(text)
+    match = parted(text)
     if match is None:
         raise ValueError(f'"{text}" is no limit; write one such as mismatch<=0.3')
     name, sign, value = match["name"], match["sign"], match["value"]

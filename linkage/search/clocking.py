@@ -20,12 +20,15 @@ from linkage.parts import SIGN, Arm, Bounds, Linkage, Member, Wish
 from linkage.search.freudenstein import agreeing_clockings
 from linkage.search.measured import measured
 from linkage.search.quick import quick
+from linkage.search.sobol import MOST
 from linkage.search.task import task
+from linkage.tables import length
 from linkage.train import split_pin
 
 _WISH = Wish(mismatch=0.1)
 _PAIRS_OF = 4  # of so many levers every pair is tried
 _NO_GAIN = 1e-3  # [deg]
+_SAME_LENGTH = 0.005  # [mm]
 _GOOD_ENOUGH = 1.5  # where nothing keeps the limit: fewer levers that come this near to the least
 _ALONG_Z = 1.0 - 1e-9
 
@@ -66,9 +69,9 @@ class Clocking:
         told = [f'lever "{lever}" {turn:+.1f}°'.replace("-", "−") for lever, turn in self.best.turns.items()]
         told = [f"turn {', '.join(told)}"] if told else ["leave the levers as they are"]
         told += [
-            f'link "{name}" {length:.1f} mm'
-            for name, length in self.best.lengths.items()
-            if not abs(length - self.drawn.lengths[name]) < 0.05
+            f'link "{name}" {length(size, self.drawn.rig.units)}'
+            for name, size in self.best.lengths.items()
+            if not abs(size - self.drawn.lengths[name]) < _SAME_LENGTH
         ]
         says = ", ".join(told)
         return f"{says[0].upper()}{says[1:]}: {self.drawn.mismatch:.2f}° becomes {self.best.mismatch:.2f}°."
@@ -120,7 +123,7 @@ def clocking(rig: Linkage, *, levers: Sequence[str] | None = None, within: float
     bare = _by_angle(rig)
     singles = [(lever,) for lever in chosen]
     pairs = list(combinations(chosen, 2)) if len(chosen) <= _PAIRS_OF else []
-    tried = dict.fromkeys([*singles, *pairs, chosen])
+    tried = dict.fromkeys([*singles, *pairs, *([chosen] if len(chosen) <= MOST else [])])
     ways = [(_best(bare, choice, within, seed), False) for choice in tried]
     turned: list[tuple[dict[str, float], bool]] = [({}, False), *ways, *_closed_form(bare, chosen)]
     rigs = [_clocked(bare, turns) for turns, _ in turned]

@@ -97,7 +97,7 @@ def _together(plan: Plan, folder: Path, missing: list[int], workers: int) -> Ite
 def _hired(folder: Path, answers: queue.SimpleQueue[tuple[subprocess.Popen[bytes], bytes]]) -> subprocess.Popen[bytes]:
     one_thread = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
     worker = subprocess.Popen(
-        [sys.executable, "-m", "linkage.search.worker", str(folder.resolve())],
+        [sys.executable, "-P", "-m", "linkage.search.worker", str(folder.resolve())],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         env={**os.environ, **one_thread, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)},

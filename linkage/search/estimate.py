@@ -7,7 +7,8 @@ the bad ones among both::
 
     w = residual / its own standard deviation
 
-Beyond the limit (1 % chance of falling on a good one, over all that are tested) the worst goes:
+Beyond the limit (1 % chance of falling on a good one, over all that are tested) the worst goes, with those
+that explain what is wrong nearly as well (chi square less than 9 behind):
 
 * a reading is left out, and named;
 * a dimension out of its tolerance: then first all settings (link lengths, levers clamped on shafts,
@@ -53,7 +54,8 @@ COVERAGE = 2.0
 FALSE_ALARM, DOUBT = 0.01, 0.05
 
 _UNCHECKED = 1e-4  # share of its variance below which nothing else checks a reading
-_SAME = 0.97  # correlation of two tests that cannot tell which of two is bad
+_CLEAR = 9.0  # chi square by which the worst must explain more than another that it is related to
+_RELATED = 0.5  # correlation of two tests
 
 
 @dataclass(frozen=True)
@@ -255,7 +257,7 @@ class _Search:
         checked = own > _UNCHECKED
         size = np.sqrt(np.where(checked, own, 1.0))
         off = np.where(checked, left / size, 0.0)
-        alike = (np.abs(share / np.outer(size, size)) > _SAME) & checked & checked[:, None]
+        alike = (np.abs(share / np.outer(size, size)) > _RELATED) & checked & checked[:, None]
         n = rows.size
         return _suspect(off[:n], alike[:n, :n], rows), _suspect(off[n:], alike[n:, n:], columns)
 
@@ -282,7 +284,8 @@ def _suspect(off: Floats, alike: Bools, numbers: NDArray[np.intp]) -> _Suspect:
     if off.size == 0:
         return _Suspect(-1, 0.0, ())
     best = int(np.argmax(np.abs(off)))
-    same = [int(numbers[i]) for i in np.flatnonzero(alike[best]) if i != best]
+    close = alike[best] & (off**2 > off[best] ** 2 - _CLEAR)
+    same = [int(numbers[i]) for i in np.flatnonzero(close) if i != best]
     return _Suspect(int(numbers[best]), float(off[best]), tuple(same))
 
 

@@ -94,7 +94,7 @@ def freudenstein(theta2: ArrayLike, theta4: ArrayLike, *, frame: float = 1.0) ->
     ValueError
         Fewer than three points, or points of unequal number.
     AssemblyError
-        No linkage of finite size exists (the equations are singular or the link has no length).
+        No linkage of finite size exists: the equations are singular, or an arm would be endless.
 
     References
     ----------
@@ -110,10 +110,8 @@ def freudenstein(theta2: ArrayLike, theta4: ArrayLike, *, frame: float = 1.0) ->
     if min(abs(k1), abs(k2)) < 1e-9:
         raise AssemblyError("an arm of this four-bar would be endless: choose other ranges of angle")
     a, c = frame / k1, frame / k2
-    square = a * a + c * c + frame * frame - 2.0 * a * c * k3
-    if square <= 0.0:
-        raise AssemblyError("the link of this four-bar would have no real length: choose other ranges of angle")
-    b = float(np.sqrt(square))
+    # the mean of the squared distances that the link would span at the points: never negative
+    b = float(np.sqrt(a * a + c * c + frame * frame - 2.0 * a * c * k3))
     branch, error, defects = _judged(a, b, c, frame, inward, outward)
     kind = grashof((abs(a), b, abs(c), frame)).kind
     return FourBar(a, b, c, frame, (k1, k2, k3), branch, error, kind, tuple(defects))

@@ -23,11 +23,12 @@ _HEADING = re.compile(r"(?P<name>.*?)\s*(?:\[(?P<unit>[^\]]*)\])?\s*", re.DOTALL
 
 @dataclass(frozen=True)
 class Column:
-    """A column's name, its heading, and the size of its unit [mm, deg, N]."""
+    """A column's name, its heading, the size of its unit [mm, deg, N], and whether it is a varied dimension."""
 
     name: str
     heading: str
     size: float
+    varied: bool
 
 
 def kinds(rig: Linkage, paths: Sequence[str]) -> dict[str, Kind]:
@@ -40,7 +41,7 @@ def columns_of(rig: Linkage, paths: Sequence[str]) -> tuple[Column, ...]:
     found = []
     for name, kind in kinds(rig, paths).items():
         unit = own_unit(rig.units, kind)
-        found.append(Column(name, f"{name} [{unit}]" if unit else name, own_scale(rig.units, kind)))
+        found.append(Column(name, f"{name} [{unit}]" if unit else name, own_scale(rig.units, kind), name in paths))
     return tuple(found)
 
 

@@ -1,9 +1,9 @@
 """Plans for a built linkage: which adjusters, by how much; many candidates assembled and walked at once.
 
 Plans grow one adjuster at a time. The amounts are least squares of the mismatch in shares of its limits, so
-idle weighs most, and of what the driver's ends of travel move off the drawing; then rounded to what
-the adjuster can do, every rounding near by tried. Every candidate stands between its own stops, nothing
-is linearised.
+idle weighs most, and of what the driver's ends of travel move, that nothing be turned without need; then
+rounded to what the adjuster can do, every rounding near by tried. Every candidate stands between its own
+stops, nothing is linearised.
 
 The odds of ending inside the limits count what the readings left uncertain and how exactly a lever can
 be clamped: the linkage is built :data:`TRIALS` times by chance and adjusted each time. The fewest moves win
@@ -36,7 +36,7 @@ TRIALS = 2000
 #: odds that a move more must be worth; below these odds of any plan the mismatch itself decides
 WORTH, HOPELESS = 0.05, 0.1
 #: the driver's ends of travel moved by so much [deg] weigh as much as a mismatch at its limit
-DRIFT = 10.0
+DRIFT = 5.0
 
 _NEAR = 0.1  # a plan with fewer moves may be so much worse
 _MOST_TRIED = 1200  # roundings of one plan
@@ -51,13 +51,16 @@ class Plan:
 
     ``score`` is the largest mismatch as a share of its limit, and what the ends of travel drift; ``odds`` are
     of every limit being kept; ``within`` [deg] is the uncertainty of the mismatch at idle and at its
-    largest, two standard deviations.
+    largest, two standard deviations. The mismatch is ``inside`` every limit, or, where it is not, at least
+    ``unclear``, smaller than its own uncertainty.
     """
 
     amounts: Floats
     score: float
     odds: float
     within: tuple[float, float]
+    inside: bool
+    unclear: bool
 
 
 class Shop:
@@ -73,8 +76,9 @@ class Shop:
         # what a degree of a lever set wrong does to the plates; of the linkage as found
         self.set_within = np.array([a.set_within for a in able])
         self.shaken = np.zeros((len(able), _POSITIONS, len(self.run.rig.shaft)))
-        self.nominal = np.array(self.run.ends)
-        base = self.plates(np.zeros((1, len(able))))[0][0]
+        self.ends = np.zeros(2)
+        base, _, ends = (part[0] for part in self.plates(np.zeros((1, len(able)))))
+        self.ends = ends
         for j in np.flatnonzero(self.set_within):
             there = np.zeros((1, len(able)))
             there[0, j] = 0.01
@@ -84,7 +88,7 @@ class Shop:
         """Plate angles (n, positions, shafts) [deg] of the linkage adjusted by ``amounts`` (n, able).
 
         Between its own stops; and the mismatch limit at every position (n, positions), and how far the driver's
-        ends are off the drawing (n, 2) [deg].
+        ends of travel have moved (n, 2) [deg].
         """
         n = len(amounts)
         wrong = np.tile(self.found.error, (n, 1)) if errors is None else errors.copy()
@@ -101,7 +105,7 @@ class Shop:
             middle = sign * np.radians(0.5 * (at.wide_open - at.idle))
             c, s = (np.broadcast_to(p, turn.shape) for p in pose[name])
             found.append(at.idle + sign * np.degrees(turn_near((c, s), middle)))
-        drift = np.degrees(np.concatenate([low, high], axis=1)) - self.nominal
+        drift = np.degrees(np.concatenate([low, high], axis=1)) - self.ends
         return np.stack(found, axis=-1), self._limits(found[0]), drift
 
     def _limits(self, first: Floats) -> Floats:
@@ -141,7 +145,7 @@ class Shop:
         return amounts
 
     def _shares(self, amounts: Floats) -> Floats:
-        """How far every plate is from their mean, in shares of the limit, and the ends of travel from the drawing."""
+        """How far every plate is from their mean, in shares of the limit, and what the ends of travel move."""
         plates, limit, drift = self.plates(amounts)
         away = (plates - plates.mean(axis=-1, keepdims=True)) / limit[..., None]
         return np.concatenate([away.reshape(len(amounts), -1), drift / DRIFT], axis=1)
@@ -189,15 +193,18 @@ class Shop:
         plates, limit, _ = self.plates(set_to, errors)
         with np.errstate(invalid="ignore"):
             kept = np.all(np.ptp(plates, axis=-1) <= limit, axis=1)
-        mean = self.plates(amounts[None])[0][0]
-        worst = int(np.nanargmax(np.ptp(mean, axis=-1)))
-        within = []
-        for at in (0, worst):
-            high, low = int(np.argmax(mean[at])), int(np.argmin(mean[at]))
-            if high == low:
-                high, low = 0, 1
-            within.append(COVERAGE * float(np.nanstd(plates[:, at, high] - plates[:, at, low])))
-        return Plan(amounts, score, float(np.mean(kept)), (within[0], within[1]))
+        mean, most, _ = (part[0] for part in self.plates(amounts[None]))
+        apart = np.ptp(mean, axis=-1)
+        high, low = np.argmax(mean, axis=-1), np.argmin(mean, axis=-1)
+        low = np.where(high == low, high - 1, low)  # shafts that agree: any two
+        at = np.arange(_POSITIONS)
+        with np.errstate(invalid="ignore"):
+            within = COVERAGE * np.nanstd(plates[:, at, high] - plates[:, at, low], axis=0)
+        worst = int(np.nanargmax(apart))
+        return Plan(
+            amounts, score, float(np.mean(kept)), (float(within[0]), float(within[worst])),
+            inside=bool(np.all(apart <= most)), unclear=bool(np.all(apart <= np.maximum(most, within))),
+        )  # fmt: skip
 
 
 def column(found: Estimate, adjuster: Adjuster) -> int:

@@ -13,7 +13,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from linkage.errors import DesignError, Fault, PathError
+from linkage.errors import Fault, PathError
 from linkage.parts import Linkage, Rule
 from linkage.quantities import own_scale, own_unit, quantity_in
 from linkage.search.vary import MOST_ROWS, Variation, boxed, broken, gridded, rule_at

@@ -82,7 +82,10 @@ def _cells(column: Column, values: Floats) -> list[Any]:
     if column.name in WORDS:
         words = WORDS[column.name]
         return [words[int(value)] for value in values]
-    return [repr(value) if math.isfinite(value) else "" for value in (values / column.size + 0.0).tolist()]
+    values = values / column.size
+    if not column.varied:
+        values = np.round(values, 9)  # of a varied dimension every digit, so that the candidate can be had again
+    return [repr(value) if math.isfinite(value) else "" for value in (values + 0.0).tolist()]
 
 
 class _Parquet:

@@ -184,7 +184,7 @@ def sweep(
     best: int | None = None,
     by: str = "mismatch",
     front: Sequence[str] = (),
-    slice: tuple[int, int] | None = None,  # noqa: A002  # the word for it
+    slice: tuple[int, int] | None = None,
     out: str | Path | None = None,
     overwrite: bool = False,
     workers: int | None = None,
@@ -266,8 +266,7 @@ def sweep(
             small = plan.stop - plan.start < _SMALL
             temporary = None if small or count == 1 else stack.enter_context(_temporary())
             return _gathered(plan, crew.parts(plan, temporary, int(count)), progress)
-        found = _written(plan, target, folder, overwrite, int(count), progress)
-    return found
+        return _written(plan, target, folder, overwrite, int(count), progress)
 
 
 def planned(
@@ -278,7 +277,7 @@ def planned(
     best: int | None = None,
     by: str = "mismatch",
     front: Sequence[str] = (),
-    slice: tuple[int, int] | None = None,  # noqa: A002  # the word for it
+    slice: tuple[int, int] | None = None,
 ) -> Plan:
     """What a sweep is to do, once all of it is known to be sound; see :func:`sweep`."""
     kinds, faults = headings.kinds(rig, asked.paths), list[Fault]()
@@ -347,8 +346,11 @@ def _written(plan: Plan, target: Path, folder: Path, overwrite: bool, workers: i
         sheet = sheet_files.sheet(growing, target.suffix.lower(), columns, repeating)
         try:
             found = _gathered(plan, crew.parts(plan, folder, workers), progress, sheet.add)
-        finally:
-            sheet.close()
+        except BaseException:
+            with contextlib.suppress(Exception):
+                sheet.close()
+            raise
+        sheet.close()
         if not overwrite:
             try:
                 open(target, "xb").close()  # claims the name

@@ -24,6 +24,7 @@ from linkage.motion.assembly import Joint, Pose
 from linkage.motion.travel import stop_turns
 from linkage.parts import SIGN, Bounds, Linkage, Wish, dimensions
 from linkage.search.slopes import Move, Slopes, pin_move, pin_slope, slopes
+from linkage.search.sobol import MOST
 from linkage.train import split_pin
 
 Floats = NDArray[np.float64]
@@ -117,6 +118,8 @@ def task(rig: Linkage, wish: Wish, free: Mapping[str, Bounds]) -> Task:
         raise DesignError([Fault("free", "nothing may change", "name a dimension and its bounds in [free]")])
     known = [*dimensions(rig), *(f"link.{name}.length" for name in rig.link)]
     able = [path for path in known if any(re.fullmatch(pattern, path) for pattern in _FITTED)]
+    if len(free) > MOST:
+        raise DesignError([Fault("free", f"has {len(free)} dimensions, and {MOST} are the most")])
     for path, bounds in free.items():
         if path not in able:
             raise PathError(path, able, f'"{path}" is no dimension that a fit can change')

@@ -67,7 +67,7 @@ class Grid:
         """Values of candidates ``start`` to ``stop``, the last not included, by path."""
         found: dict[str, Floats] = {}
         rest = np.arange(start, stop)
-        for path, values in reversed(self.values.items()):
+        for path, values in reversed([*self.values.items()]):
             if len(self.values) > 1:
                 rest, at = np.divmod(rest, len(values))
             else:

@@ -27,7 +27,7 @@ def main() -> None:
         index = int(line)
         try:
             save(folder, index, work_out(plan, index))
-            answer = {"part": index}
+            answer: dict[str, int | str] = {"part": index}
         except OSError as error:
             answer = {"part": index, "errno": error.errno or 0, "says": error.strerror or str(error)}
         except Exception:

@@ -105,11 +105,12 @@ def _fraction_at(run: Motion, turn: float) -> float:
 
 def _short(values: ArrayLike, digits: int) -> Any:
     """Numbers as a list, rounded to what a screen can show; what is not known is None."""
-    found = np.round(np.asarray(values, float), digits)
-    whole = found + 0.0  # no negative nought
-    if np.all(np.isfinite(whole)):
-        return whole.tolist()
-    return np.where(np.isfinite(whole), whole.astype(object), None).tolist()
+    found = np.round(np.asarray(values, float), digits) + 0.0  # no negative nought
+    if np.all(np.isfinite(found)):
+        return found.tolist()
+    known = found.astype(object)
+    known[~np.isfinite(found)] = None
+    return known.tolist()
 
 
 def _plate(run: Motion, shaft: Shaft, scale: float) -> Json:

@@ -79,7 +79,9 @@ def _live(run: Motion) -> Iterator[Check]:
                 yield _check(name, found[figure] > most + 1e-9, found[figure], most, "deg")
     least, low = found["transmission_angle"], limits.transmission_angle
     known = not np.isnan(least)
-    yield _check("transmission_angle", least < low, least if known else None, low, "deg", care=least < low + CAUTION_BAND)
+    yield _check(
+        "transmission_angle", least < low, least if known else None, low, "deg", care=least < low + CAUTION_BAND
+    )
     margin = min(found["toggle_margin_closing"], found["toggle_margin_opening"])
     yield _check("toggle_margin", margin < limits.toggle_margin, margin if np.isfinite(margin) else None,
                  limits.toggle_margin, "deg")  # fmt: skip
@@ -126,9 +128,7 @@ def _cable(run: Motion) -> Iterator[Check]:
         yield _check("pedal_travel", pad > pedal.travel + 1e-9, pad, pedal.travel, "mm")
 
 
-def _check(
-    name: str, fails: bool, value: float | None, limit: float | None, unit: str, *, care: bool = False
-) -> Check:
+def _check(name: str, fails: bool, value: float | None, limit: float | None, unit: str, *, care: bool = False) -> Check:
     word: Word = "fail" if fails else "caution" if care else "pass"
     return Check(name, word, value, limit, unit, "", "")
 

@@ -9,23 +9,25 @@ back (``seq``, ``to``), so that the front end knows which of its questions was a
 
 from __future__ import annotations
 
+import datetime
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import fields
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from linkage.answers import joints
-from linkage.errors import AssemblyError, LinkageError
-from linkage.motion import Motion, solve
-from linkage.parts import Linkage, dimensions
-from linkage.widgets import lights
-from linkage.widgets.controls import Control, controls
-from linkage.widgets.drawing import POSITIONS, Json, moving, needed_views, parts
+from linkage.errors import LinkageError
+from linkage.parts import Linkage, Wish, dimensions, rule_of
+from linkage.quantities import own_scale, own_unit
+from linkage.widgets import desk, lights
+from linkage.widgets.controls import Control, at_path, controls
+from linkage.widgets.drawing import Json, needed_views, parts
 from linkage.widgets.handles import dragged
+from linkage.widgets.shown import Shown, told, typed, worked_out
 
 _MOST = 400  # changes that can be undone
 _SAME = 1e-9
-_BARE = re.compile(r"[-+−]?\s*[0-9][0-9\s/.-]*")  # a number or fraction without a unit
 
 
 class Step(NamedTuple):
@@ -35,21 +37,13 @@ class Step(NamedTuple):
     done: str
 
 
-class Shown(NamedTuple):
-    """A design worked out: its motion (None: it cannot be assembled, ``why``) and lights so far."""
-
-    rig: Linkage
-    run: Motion | None
-    why: str
-    live: list[Json]
-    settled: dict[str, list[Json]]
-
-
 class Session:
-    """A design on the bench. ``rig`` is the design as it stands; ``base`` the one it began with."""
+    """A design on the bench. ``rig`` is the design as it stands; ``base`` the one it began with; ``tell``
+    is given messages while work goes on."""
 
-    def __init__(self, rig: Linkage) -> None:
+    def __init__(self, rig: Linkage, tell: Callable[[Json], None] = lambda _: None) -> None:
         self.base = rig
+        self.tell = tell
         self.kept: Shown | None = None
         self.locked: set[str] = set()
         self._steps = [Step(rig, "")]
@@ -59,7 +53,7 @@ class Session:
         self._version = 0
         lengths = {} if self._shown.run is None else joints.lengths(self._shown.run)
         self.sliders: dict[str, Control] = controls(rig, lengths)
-        self._start = _values(rig, self._shown.run)
+        self._start = self._shown.values
 
     @property
     def rig(self) -> Linkage:
@@ -75,7 +69,7 @@ class Session:
                 raise ValueError(f"the bench cannot do {message.get('kind')!r}")
             reply |= todo(self, message)
         except LinkageError as error:
-            reply |= {"kind": "trouble", "about": message.get("path") or message.get("kind"), "says": _told(error)}
+            reply |= {"kind": "trouble", "about": message.get("path") or message.get("kind"), "says": told(error)}
         except Exception as error:  # the bench goes on, and says what happened
             says = f"The bench could not do that ({type(error).__name__}: {error})."
             reply |= {"kind": "trouble", "about": message.get("kind"), "says": says}
@@ -92,6 +86,8 @@ class Session:
             "sliders": [_slider(c) for c in self.sliders.values()],
             "checks": list(lights.PARTS),
             "file": _file_name(self.base),
+            "choices": {key: desk.CHOICES[key][0] for key in desk.choices(self.rig, self.sliders)},
+            "wishes": self._wishes(),
         }
         return {"kind": "hello", "design": whole, "state": self._state(), "kept": self._kept()}
 
@@ -102,11 +98,21 @@ class Session:
             return {"kind": "trouble", "about": path, "says": "It is locked: unlock it to change it."}
         new: Any = value
         if isinstance(value, str):
-            new = _typed(value, slider, self.rig.units)
+            new = typed(value, slider)
         elif value is not None:
             new = float(value) * slider.scale
+        if isinstance(new, float) and (says := self._outside(slider, new)):
+            return {"kind": "trouble", "about": path, "says": says}
         start = self._begin(message)
         return self._done(start.replace(path, new), f"{slider.group}, {slider.label}", message)
+
+    def _outside(self, slider: Control, value: float) -> str:
+        """How a value [mm, deg, N ...] breaks its rule, in the slider's own unit; or nothing."""
+        _, rule = at_path(self.rig, slider.path)
+        if not rule.breaks(value):
+            return ""
+        low, high, got = (f"{v / slider.scale:g}" for v in (rule.low, rule.high, value))
+        return f"It must be from {low} to {high} {slider.unit}".rstrip() + f", not {got}."
 
     def _drag(self, message: Mapping[str, Any]) -> Json:
         if self._shown.run is None:
@@ -162,24 +168,37 @@ class Session:
 
     def _settle(self, message: Mapping[str, Any]) -> Json:
         """One part of the checks in full, for the design as it stands."""
-        left = self._left()
-        if self._shown.run is not None and left:
-            found = lights.PARTS[left[0]](self._shown.run)
-            self._shown.settled[left[0]] = [lights.shown(check, self.rig.units) for check in found]
-        return {"kind": "settled", "version": self._version, "settled": self._shown.settled, "left": self._left()}
+        self._shown.settle()
+        return {"kind": "settled", "version": self._version, "settled": self._shown.settled, "left": self._shown.left}
 
     def _save(self, message: Mapping[str, Any]) -> Json:
-        from linkage.design_file import write
-
-        name = str(message["name"]).strip()
-        target = Path(name if name.lower().endswith(".toml") else f"{name}.toml")
-        if not name:
-            return {"kind": "trouble", "about": "save", "says": "Give the file a name."}
-        if target.exists() and not message.get("replace"):
-            says = f'A file "{target}" stands there already: press again to replace it, or give another name.'
+        path, replace = desk.file_named(str(message["name"])), bool(message.get("replace"))
+        if path.exists() and not replace:
+            says = f'A file "{path}" stands there already: press again to replace it, or give another name.'
             return {"kind": "trouble", "about": "save", "says": says, "replace": True}
-        write(self.rig, target, overwrite=True)
-        return {"kind": "done", "about": "save", "says": f'Saved as "{target}" in {target.resolve().parent}.'}
+        desk.save(self.rig, str(message["name"]), replace=replace)
+        return {"kind": "done", "about": "save", "says": f'Saved as "{path}" in {path.resolve().parent}.'}
+
+    def _approve(self, message: Mapping[str, Any]) -> Json:
+        today = datetime.date.today()
+        pdf, page = desk.approve(self.rig, str(message["name"]), date=today, tell=self._tell(message))
+        says = f'The approval sheet is "{pdf}" and "{page}" in {pdf.resolve().parent}.'
+        return {"kind": "done", "about": "approve", "says": says}
+
+    def _fit(self, message: Mapping[str, Any]) -> Json:
+        asked = desk.wish(self.rig, message.get("wish") or {})
+        may = desk.choices(self.rig, self.sliders, self.locked)
+        chosen = {key: may[key] for key in message["choices"] if key in may}
+        found = desk.fitted(self.rig, asked, desk.bounds(self.rig, chosen, self.sliders), self._tell(message))
+        reply = {"kind": "done", "about": "fit", "says": desk.said(found)}
+        if found.best is found.start:
+            return reply
+        return {**reply, "state": self._done(found.best.rig, "fit", {})["state"]}
+
+    def _tell(self, message: Mapping[str, Any]) -> Callable[[str], None]:
+        """How long work says how far it is."""
+        to, about = message.get("from"), message.get("kind")
+        return lambda says: self.tell({"kind": "progress", "to": to, "about": about, "says": says})
 
     # ---- how things stand ----------------------------------------------------------------------
 
@@ -192,11 +211,11 @@ class Session:
         gesture = str(message.get("gesture") or "")
         if gesture and gesture == self._gesture:
             self._steps[self._at :] = [Step(rig, what)]
-        else:
+        elif rig != self.rig:
             self._steps[self._at + 1 :] = [Step(rig, what)]
             del self._steps[: max(len(self._steps) - _MOST, 0)]
             self._at = len(self._steps) - 1
-        self._gesture = gesture
+            self._gesture = gesture
         return self._fresh()
 
     def _fresh(self) -> Json:
@@ -205,12 +224,8 @@ class Session:
             self._version += 1
         return {"kind": "state", "state": self._state()}
 
-    def _left(self) -> list[str]:
-        """Parts of the checks that are not worked out in full yet."""
-        return [] if self._shown.run is None else [name for name in lights.PARTS if name not in self._shown.settled]
-
     def _state(self) -> Json:
-        now = _values(self.rig, self._shown.run)
+        now = self._shown.values
         return {
             "version": self._version,
             "values": {path: round(now[path] / slider.scale, 9) for path, slider in self.sliders.items()},
@@ -220,10 +235,10 @@ class Session:
             "undo": self._steps[self._at].done if self._at else "",
             "redo": self._steps[self._at + 1].done if self._at + 1 < len(self._steps) else "",
             "why": self._shown.why,
-            "motion": None if self._shown.run is None else moving(self._shown.run),
+            "motion": self._shown.drawn(),
             "live": self._shown.live,
             "settled": self._shown.settled,
-            "left": self._left(),
+            "left": self._shown.left,
         }
 
     def _differs(self, path: str, now: Mapping[str, float]) -> bool:
@@ -234,12 +249,23 @@ class Session:
                 return given[0] is not given[1]
         return abs(now[path] - self._start[path]) > _SAME
 
+    def _wishes(self) -> list[Json]:
+        """The wishes that can be typed in, with what the design wishes already."""
+        found = []
+        for field in (f for f in fields(Wish) if f.name in desk.WISHES):
+            rule = rule_of(Wish(), field)
+            kind = "number" if rule is None else rule.kind
+            value = getattr(self.rig.wish, field.name, None)
+            shown = "" if value is None else f"{value / own_scale(self.rig.units, kind):g}"
+            unit = own_unit(self.rig.units, kind)
+            found.append({"name": field.name, "label": field.name.replace("_", " "), "unit": unit, "value": shown})
+        return found
+
     def _kept(self) -> Json | None:
         if self.kept is None:
             return None
         found = {one["name"]: one for part in (self.kept.live, *self.kept.settled.values()) for one in part}
-        motion = None if self.kept.run is None else moving(self.kept.run)
-        return {"motion": motion, "lights": found, "values": _values(self.kept.rig, self.kept.run)}
+        return {"motion": self.kept.drawn(), "lights": found}
 
 
 _DOES: Mapping[str, Callable[[Session, Mapping[str, Any]], Json]] = {
@@ -255,33 +281,9 @@ _DOES: Mapping[str, Callable[[Session, Mapping[str, Any]], Json]] = {
     "back": Session._back,
     "settle": Session._settle,
     "save": Session._save,
+    "approve": Session._approve,
+    "fit": Session._fit,
 }
-
-
-def worked_out(rig: Linkage) -> Shown:
-    """Solve a design and light the lights of its motion."""
-    try:
-        run = solve(rig, positions=POSITIONS)
-    except AssemblyError as error:
-        return Shown(rig, None, _told(error), [], {})
-    return Shown(rig, run, "", [lights.shown(check, rig.units) for check in lights.live(run)], {})
-
-
-def _values(rig: Linkage, run: Motion | None) -> dict[str, float]:
-    """Every dimension [mm, deg, N ...], the lengths of fitted links too."""
-    fitted = {} if run is None else {f"link.{name}.length": v for name, v in joints.lengths(run).items()}
-    nothing = {f"link.{name}.length": 0.0 for name in rig.link}
-    return {**nothing, **fitted, **(dimensions(rig) if run is None else run.train.dims)}
-
-
-def _typed(text: str, slider: Control, units: str) -> Any:
-    """What was typed: a bare number is in the slider's own unit, a unit of its own goes before."""
-    plain = text.strip()
-    if not _BARE.fullmatch(plain):
-        return plain
-    if "/" in plain:
-        return f"{plain} {slider.unit}".strip() if slider.unit else plain
-    return float(plain.replace("−", "-").replace(" ", "")) * slider.scale
 
 
 def _slider(control: Control) -> Json:
@@ -293,10 +295,3 @@ def _file_name(rig: Linkage) -> str:
     if rig.source is not None and rig.source.path.endswith(".toml"):
         return f"{Path(rig.source.path).stem}-bench.toml"
     return f"{re.sub('[^a-z0-9]+', '-', rig.title.lower()).strip('-') or 'design'}.toml"
-
-
-def _told(error: LinkageError) -> str:
-    """An error as a sentence, without the place where the reader looks at it."""
-    faults = getattr(error, "faults", ())
-    says = "; ".join(f"{f.says}; {f.mend}" if f.mend else f.says for f in faults) or str(error)
-    return says[:1].upper() + says[1:] + ("" if says.endswith(".") else ".")

@@ -13,15 +13,15 @@ from linkage.widgets.session import Session
 _FRONT = Path(__file__).parent / "front"
 
 #: the front end, in the order in which its files build on each other; together they are one ES module
-_FILES = ("words.js", "kernel.js", "scene.js", "drawing.js", "curves.js", "sliders.js", "lights.js", "desk.js", "bench.js")
+_FILES = ("words", "kernel", "scene", "handles", "drawing", "curves", "sliders", "lights", "desk", "bench")
 
 
 def front_end() -> str:
     """The front end as one ES module."""
-    return "\n".join((_FRONT / name).read_text(encoding="utf-8") for name in _FILES)
+    return "\n".join((_FRONT / f"{name}.js").read_text(encoding="utf-8") for name in _FILES)
 
 
-class Bench(anywidget.AnyWidget):  # type: ignore[misc]
+class Bench(anywidget.AnyWidget):
     """A linkage on the bench; :attr:`rig` is the design as the sliders stand."""
 
     _esm = front_end()
@@ -29,7 +29,7 @@ class Bench(anywidget.AnyWidget):  # type: ignore[misc]
 
     def __init__(self, rig: Linkage) -> None:
         super().__init__()
-        self.session = Session(rig)
+        self.session = Session(rig, self.send)
         self.on_msg(self._heard)
 
     @property

@@ -35,13 +35,15 @@ class Bench {
       this.keep(reply.kept);
     }
     if (!this.design) return say(this.root.firstChild, reply.says ?? "");
+    if (reply.kind === "progress") return this.desk.told(reply.says, "");
     if ("kept" in reply) this.keep(reply.kept);
-    if (reply.state) this.adopt(reply.state, reply.kind === "hello" ? null : since);
+    if (mine) this.desk.busy(false);
+    if (reply.kind === "done") this.desk.done(reply.says);
+    if (reply.state) this.adopt(reply.state, reply.kind === "state" ? since : null);
     else if (reply.kind === "settled" && reply.version === this.state.version) {
       Object.assign(this.state, { settled: reply.settled, left: reply.left });
       this.later();
-    } else if (reply.kind === "done") this.desk.done(reply.says);
-    else if (reply.kind === "trouble" && mine) this.trouble(reply);
+    } else if (reply.kind === "trouble" && mine) this.trouble(reply);
     return this.rest();
   }
 
@@ -67,7 +69,7 @@ class Bench {
   }
 
   slow(is) {
-    if (this.desk) this.desk.told(is ? "The kernel has not answered yet: it may be busy with another cell, or gone." : "", is ? "caution" : "");
+    if (this.desk && !this.desk.works) this.desk.told(is ? "The kernel has not answered yet: it may be busy with another cell, or gone." : "", is ? "caution" : "");
   }
 
   /** When nothing is asked for a moment, the checks are worked out in full, a part at a time. */
@@ -185,7 +187,6 @@ class Bench {
   paint() {
     const { state, kept } = this;
     if (!state || !this.root.isConnected) return;
-    this.drawing.resize();
     this.charts.forEach((chart) => chart.resize());
     const motion = state.motion;
     const position = motion ? positionOf(motion, this.share) : 0;

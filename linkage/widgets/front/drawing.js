@@ -1,21 +1,18 @@
-// The drawing: levers, links, plates, cable and springs, with handles to drag.
+// The drawing: levers, links, plates, cable and springs.
 
 const HUB = 6; // half width of a lever at its pivot, at its pin [px]
 const EYE = 3.6;
-const AIR = [26, 30]; // left free beside and above the linkage [px]
-const STEPS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
+const AIR = [36, 30]; // left free beside and above the linkage [px]
 
 class Drawing {
-  constructor(design, { drag, grab }) {
+  constructor(design, acts) {
     this.scene = new Scene(design.parts);
     this.parts = design.parts;
-    this.drag = drag;
-    this.grab = grab;
     this.size = [0, 0];
-    this.gestures = 0;
     this.svg = s("svg", { class: "lb-drawing", role: "group" });
     const layers = ["under", "paths", "ghost", "plates", "arms", "links", "cable", "pivots", "names", "handles"];
     this.board = new Board(this.svg, layers);
+    this.handles = new Handles(this, acts);
     this.gone = h("p", { class: "lb-gone", hidden: true });
     this.views = h("div", { class: "lb-views", role: "group", "aria-label": "View" });
     for (const name of design.views) {
@@ -43,28 +40,22 @@ class Drawing {
   refit() {
     this.box = null;
     this.sides = new Map();
-    this.stand();
     if (this.last) this.paint(...this.last);
   }
 
-  /** As high as the linkage needs across the whole width, within reason. */
-  stand() {
-    const motion = this.last?.[0];
-    if (!motion || !this.element.clientWidth) return;
-    const [low, high] = this.scene.frame(motion);
-    const wide = (this.element.clientWidth - 2 * AIR[0]) / Math.max(high[0] - low[0], 1e-6);
-    const most = Math.min(0.52 * window.innerHeight, 460);
-    this.element.style.height = `${Math.round(Math.min(Math.max(wide * (high[1] - low[1]) + 2 * AIR[1] + 14, 210), most))}px`;
-  }
-
+  /** As high as the linkage needs across the whole width, within reason; settled anew with every fit. */
   resize() {
-    const { clientWidth, clientHeight } = this.element;
-    if (clientWidth === this.size[0] && clientHeight === this.size[1]) return false;
-    if (clientWidth !== this.size[0]) this.stand();
-    this.size = [clientWidth, this.element.clientHeight];
-    dress(this.svg, { viewBox: `0 0 ${this.size.join(" ")}`, width: this.size[0], height: this.size[1] });
-    this.box = null;
-    return true;
+    const wide = this.element.clientWidth;
+    if (!wide || !this.last[0]) return;
+    if (wide !== this.size[0]) this.box = null;
+    if (this.box) return;
+    const [low, high] = this.scene.frame(this.last[0]);
+    const scale = (wide - 2 * AIR[0]) / Math.max(high[0] - low[0], 1e-6);
+    const most = Math.max(240, Math.min(0.5 * window.innerHeight, 460));
+    const tall = Math.round(Math.min(Math.max(scale * (high[1] - low[1]) + 2 * AIR[1] + 8, 190), most));
+    this.size = [wide, tall];
+    this.element.style.height = `${tall}px`;
+    dress(this.svg, { viewBox: `0 0 ${wide} ${tall}`, width: wide, height: tall });
   }
 
   /** Scale and shift so that a frame fills the picture; it grows when something leaves it, and keeps still else. */
@@ -95,6 +86,7 @@ class Drawing {
   /** Draw a motion at a position; `kept` is drawn behind it, dashed. Without a motion `why` is said instead. */
   paint(motion, position, kept, keptPosition, why) {
     this.last = [motion, position, kept, keptPosition, why];
+    this.resize();
     if (!this.size[0]) return;
     this.gone.hidden = !why;
     say(this.gone, why || "");
@@ -108,7 +100,7 @@ class Drawing {
       if (kept) this.ghost(kept, keptPosition);
       this.still(motion);
       this.moving(motion, position);
-      this.handles(motion, position);
+      this.handles.paint(motion, position);
     }
     board.end();
   }
@@ -231,7 +223,9 @@ class Drawing {
         board.put("arms", arm, "path", { class: "lb-arm", d, stroke: colour, fill: colour });
       }
     }
+    this.named = new Map();
     for (const name in parts.links) this.link(motion, name, position);
+    this.lengths();
     this.cable(motion, position);
     for (const name in parts.springs) {
       const a = this.on(scene.pin(motion, parts.springs[name], position));
@@ -247,12 +241,23 @@ class Drawing {
     [a, b].forEach((p, i) => board.put("links", `${name} eye ${i}`, "circle", { class: "lb-eye", cx: p[0], cy: p[1], r: px(EYE * this.zoom) }));
     const run = Math.hypot(b[0] - a[0], b[1] - a[1]);
     if (run < 46) return;
-    const up = b[0] >= a[0] ? 1 : -1;
-    const side = [(up * (b[1] - a[1])) / run, (-up * (b[0] - a[0])) / run];
-    const text = `${name}  ${read(motion.lengths[name], parts.unit === "in" ? 2 : 1)}`;
-    const clear = 5 + 2.9 * text.length * Math.abs(side[0]) + 6 * Math.abs(side[1]); // so that the line passes beside the words
-    const at = [0, 1].map((k) => px(0.5 * (a[k] + b[k]) + clear * side[k]));
-    board.put("names", `link ${name}`, "text", { class: "lb-length", x: at[0], y: at[1], "text-anchor": "middle", dy: "0.35em" }, text);
+    const spot = [...a, ...b].map((v) => Math.round(v / 6)).join();
+    const group = this.named.get(spot) ?? { a, b, run, names: [], lengths: new Set() };
+    group.names.push(name);
+    group.lengths.add(read(motion.lengths[name], parts.unit === "in" ? 2 : 1));
+    this.named.set(spot, group);
+  }
+
+  /** Names and lengths beside the links; those that coincide share theirs. */
+  lengths() {
+    for (const { a, b, run, names, lengths } of this.named.values()) {
+      const up = b[0] >= a[0] ? 1 : -1;
+      const side = [(up * (b[1] - a[1])) / run, (-up * (b[0] - a[0])) / run];
+      const text = `${names.join(", ")}  ${[...lengths].join(" / ")}`;
+      const clear = 5 + 2.9 * text.length * Math.abs(side[0]) + 6 * Math.abs(side[1]); // so that the line passes beside the words
+      const at = [0, 1].map((k) => px(0.5 * (a[k] + b[k]) + clear * side[k]));
+      this.board.put("names", `link ${names[0]}`, "text", { class: "lb-length", x: at[0], y: at[1], "text-anchor": "middle", dy: "0.35em" }, text);
+    }
   }
 
   cable(motion, position) {
@@ -300,81 +305,6 @@ class Drawing {
     for (const name in kept.plates) if (scene.endOn(name)) lines.push(scene.plate(kept, name, position));
     const d = lines.map(([a, b]) => `M${this.on(a)}L${this.on(b)}`).join("");
     board.put("ghost", "kept", "path", { class: "lb-kept", d });
-  }
-
-  // ---- handles ---------------------------------------------------------------------------------
-
-  handles(motion, position) {
-    const { scene, parts } = this;
-    for (const name in motion.pins) {
-      const member = name.slice(0, name.indexOf("."));
-      if (Math.abs(scene.facing(parts.members[member].axis)) > 0.2) {
-        this.handle(`pin:${name}`, `Pin ${name.slice(member.length + 1)} of ${member}`, scene.pin(motion, name, position));
-      }
-    }
-    for (const name in parts.members) {
-      if (!parts.members[name].shaft) this.handle(`pivot:${name}`, `Pivot of ${name}`, scene.flat(motion.pivots[name]));
-    }
-    for (const name in motion.anchors) this.handle(`anchor:${name}`, `Anchor of spring ${name}`, scene.flat(motion.anchors[name]));
-    if (motion.casing && (!motion.casing.radius || motion.casing.given)) {
-      this.handle("casing:", "End of the cable's casing", scene.flat(motion.casing.end));
-    }
-  }
-
-  handle(name, words, point) {
-    const [x, y] = this.on(point);
-    const digits = this.parts.unit === "in" ? 3 : 1;
-    const told = `${words}, ${read(point[0], digits)} right, ${read(point[1], digits)} up ${this.parts.unit}. Drag it, or move it with the arrow keys.`;
-    const made = this.board.put("handles", name, "circle", { class: "lb-handle", cx: x, cy: y, r: 11 });
-    made.point = point;
-    if (made.told !== told) {
-      made.told = told;
-      made.setAttribute("aria-label", told);
-    }
-    if (made.ready) return;
-    made.ready = true;
-    dress(made, { tabindex: 0, role: "button", "aria-roledescription": "handle" });
-    made.append(s("title", {}, `${words}: drag it`));
-    made.addEventListener("pointerdown", (event) => this.seize(event, name, made));
-    made.addEventListener("keydown", (event) => this.nudge(event, name, made));
-  }
-
-  seize(event, name, made) {
-    if (event.button !== 0) return;
-    event.preventDefault();
-    made.focus({ preventScroll: true });
-    made.setPointerCapture(event.pointerId);
-    const at = this.grab();
-    const gesture = `${name}#${(this.gestures += 1)}`;
-    const corner = this.svg.getBoundingClientRect();
-    const start = this.on(made.point);
-    const away = [start[0] - (event.clientX - corner.left), start[1] - (event.clientY - corner.top)];
-    const move = (now) => {
-      const frame = this.svg.getBoundingClientRect();
-      const to = this.off([now.clientX - frame.left + away[0], now.clientY - frame.top + away[1]]);
-      this.drag(name, to, at, this.scene.name, gesture, now.timeStamp);
-    };
-    const end = () => {
-      made.removeEventListener("pointermove", move);
-      made.classList.remove("lb-held");
-    };
-    made.classList.add("lb-held");
-    made.addEventListener("pointermove", move);
-    made.addEventListener("lostpointercapture", end, { once: true });
-  }
-
-  nudge(event, name, made) {
-    const step = STEPS[event.key];
-    if (!step) return;
-    event.preventDefault();
-    const size = (event.shiftKey ? 10 : 1) * (this.parts.unit === "in" ? 0.02 : 0.5);
-    const at = this.grab();
-    if (!this.nudged || this.nudged.name !== name || event.timeStamp - this.nudged.when > 900) {
-      this.nudged = { name, gesture: `${name}#${(this.gestures += 1)}`, point: made.point };
-    }
-    this.nudged.when = event.timeStamp;
-    this.nudged.point = this.nudged.point.map((v, k) => v + size * step[k]);
-    this.drag(name, this.nudged.point, at, this.scene.name, this.nudged.gesture, event.timeStamp);
   }
 }
 

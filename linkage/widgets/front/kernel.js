@@ -45,6 +45,11 @@ class Kernel {
   heard(reply) {
     let since = null;
     let mine = false;
+    if (reply.kind === "progress") {
+      clearTimeout(this.timer);
+      if (reply.to === this.name) this.state(reply, null, true);
+      return;
+    }
     if (reply.to === this.name) {
       if (!this.flying || reply.seq !== this.flying.seq) return; // an answer nobody waits for any more
       since = this.flying.since;

@@ -89,9 +89,9 @@ class Light {
     this.found = h("span", { class: "lb-found" });
     this.limit = h("span", { class: "lb-limit" });
     this.was = h("span", { class: "lb-was" });
-    const figures = h("span", { class: "lb-figures" }, this.found, this.limit, this.was);
+    const figures = h("span", { class: "lb-figures" }, this.word, this.found, this.limit, this.was);
     const given = { type: "button", class: "lb-light", "data-name": name, title: "Say it in a sentence", onclick: ask };
-    this.element = h("button", given, sign("working"), this.word, this.label, figures);
+    this.element = h("button", given, sign("working"), this.label, figures);
   }
 
   pressed(is) {
@@ -111,6 +111,6 @@ class Light {
     const unit = one.unit === "°" ? "°" : one.unit ? ` ${one.unit}` : "";
     say(this.found, one.found === "" ? "" : one.found.replace("-", "−") + unit);
     say(this.limit, one.limit);
-    say(this.was, was && was.found !== "" ? `kept ${was.found.replace("-", "−")}` : "");
+    say(this.was, was && was.found !== one.found ? `kept ${was.found.replace("-", "−")}` : "");
   }
 }

@@ -27,7 +27,7 @@ class Sliders {
     let shown = 0;
     for (const [name, { whole, more, rows }] of this.groups) {
       more.hidden = !rows.some((row) => row.control.less);
-      whole.open = /^Link /.test(name) || (/^(Shaft|Bell crank) /.test(name) && (shown += rows.filter((row) => !row.control.less).length) < 24);
+      whole.open = /^Link /.test(name) || (/^(Shaft|Bell crank) /.test(name) && (shown += rows.filter((row) => !row.control.less).length) < 40);
     }
     this.element = h("section", { class: "lb-sliders", "aria-label": "Dimensions" }, h("div", { class: "lb-scroll" }, this.find, list));
   }

@@ -35,9 +35,11 @@ function typed(value, decimals) {
   return Number(text) === 0 ? text.replace("-", "") : text;
 }
 
-/** The same as it is read. */
+/** A number as it is read: so many decimals, a true minus, never a negative nought. */
 function read(value, decimals) {
-  return typed(value, decimals).replace("-", "−");
+  if (value === null || !Number.isFinite(value)) return "–";
+  const text = value.toFixed(decimals);
+  return Number(text) === 0 ? text.replace("-", "") : text.replace("-", "−");
 }
 
 /** Text, if it is not there already: what is not touched need not be drawn again. */
