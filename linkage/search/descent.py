@@ -77,7 +77,7 @@ def descend(
         there = rows(task, task.low[:, None] + size * trial, nodes)
         new = cost(there)
         better = moving & (new < best)
-        waited = np.where(better & (best - new > _SETTLED * best), 0, waited + 1)
+        waited = np.where(better & (new < (1.0 - _SETTLED) * best), 0, waited + 1)
         damping = np.where(better, damping / 5.0, damping * 4.0)
         z, best, found = np.where(better, trial, z), np.where(better, new, best), there.where(better, found)
         if after_step is not None:
