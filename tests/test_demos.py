@@ -42,6 +42,7 @@ FAILS: dict[str, set[str]] = {
     "v8_inches": set(),
 }
 
+
 @functools.cache
 def rig(name: str) -> Linkage:
     return linkage.read(FOLDER / f"{name}.toml")

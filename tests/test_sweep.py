@@ -64,7 +64,7 @@ def test_a_row_is_the_single_answer() -> None:
 
 def test_what_cannot_be_built_is_a_row_with_its_reason() -> None:
     found = sweep(PAIR, {"link.side.length": [150.0, 250.0, 300.0, 330.0]})
-    assert [REASONS[int(r) - 1] if r else "" for r in found["reason"]][0] == "cannot be assembled"
+    assert REASONS[int(found["reason"][0]) - 1] == "cannot be assembled"
     assert list(found["verdict"]) == [2.0, 0.0, 2.0, 2.0]
     assert np.isnan(found["mismatch"][[0, 3]]).all()
     assert np.isfinite(found["mismatch"][[1, 2]]).all()
@@ -100,7 +100,9 @@ def test_keep_best_and_front_are_of_all() -> None:
     assert list(best["transmission_angle"]) == sorted(whole["transmission_angle"])[::-1][:5]
     assert same(best, whole.best(5, by="transmission_angle"))
     front = sweep(PAIR, RANGES, samples=70_000, front=["mismatch", "transmission_angle"], keep=["mismatch<=1"])
-    assert same(front, sweep(PAIR, RANGES, samples=70_000, keep=["mismatch<=1"]).front("mismatch", "transmission_angle"))
+    assert same(
+        front, sweep(PAIR, RANGES, samples=70_000, keep=["mismatch<=1"]).front("mismatch", "transmission_angle")
+    )
     assert front.tally.rows == 70_000
 
 
@@ -144,7 +146,10 @@ def test_the_same_bits_in_any_order() -> None:
 
 @pytest.mark.parametrize("parts", [3, 16])
 def test_slices_together_are_the_whole(parts: int) -> None:
-    for more in ({"vary": RANGES, "samples": 20_001}, {"vary": {RADIUS: np.linspace(26, 34, 67), ANGLE: np.arange(45.0, 57)}}):
+    for more in (
+        {"vary": RANGES, "samples": 20_001},
+        {"vary": {RADIUS: np.linspace(26, 34, 67), ANGLE: np.arange(45.0, 57)}},
+    ):
         whole = sweep(PAIR, **more)  # type: ignore[arg-type]
         cut = [sweep(PAIR, slice=(i + 1, parts), **more) for i in range(parts)]  # type: ignore[arg-type]
         assert np.array_equal(np.concatenate([s.numbers for s in cut]), whole.numbers)
@@ -214,7 +219,12 @@ def test_candidates_from_a_file(tmp_path: Path) -> None:
         again = sweep(PAIR, candidates=tmp_path / name, out=tmp_path / f"again_{name}")
         assert same(first, again)
         assert (tmp_path / f"again_{name}").read_bytes() == (tmp_path / name).read_bytes()
-    assert sorted(f.name for f in tmp_path.iterdir()) == ["again_first.csv", "again_first.parquet", "first.csv", "first.parquet"]
+    assert sorted(f.name for f in tmp_path.iterdir()) == [
+        "again_first.csv",
+        "again_first.parquet",
+        "first.csv",
+        "first.parquet",
+    ]
     with pytest.raises(DesignError, match="go in place of what is to be varied"):
         sweep(PAIR, RANGES, candidates=tmp_path / "first.csv")
 
@@ -351,7 +361,7 @@ needs_proc = pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="lo
 def test_killed_it_keeps_what_is_done_and_goes_on_from_there(tmp_path: Path, undisturbed: bytes) -> None:
     for kept in (2, 8):
         process = begun(tmp_path)
-        until(lambda kept=kept: len(parts_in(tmp_path)) >= kept or process.poll() is not None)  # type: ignore[misc]
+        until(lambda kept=kept, process=process: len(parts_in(tmp_path)) >= kept or process.poll() is not None)  # type: ignore[misc]
         workers = children(process)
         process.send_signal(signal.SIGKILL)
         assert ended(process)[0] == -signal.SIGKILL

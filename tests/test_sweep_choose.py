@@ -62,7 +62,7 @@ def test_bare_lengths_are_in_the_designs_own_unit() -> None:
         ("0.1<mismatch<0.3", "is no limit"),
         ("mismatch<=0.3 or True", 'keep mismatch<=0.3 or True: has an unknown unit "or True"'),
         ("mismatch<=__import__('os').system('true')", "is not a number"),
-        ("verdict==good", 'is no verdict; write pass, caution, fail'),
+        ("verdict==good", "is no verdict; write pass, caution, fail"),
         ("cable_travel<40 deg", "is the unit of an angle"),
         ("zzz<1", "there are mismatch, "),
     ],
@@ -89,7 +89,10 @@ def test_aims_know_which_way_is_better() -> None:
         Aim("cable_travel", "high"),
         Aim("transmission_angle", "low"),
     )
-    assert aims(["gap:left.idle", "length:left:high"], KINDS) == (Aim("gap:left.idle", "low"), Aim("length:left", "high"))
+    assert aims(["gap:left.idle", "length:left:high"], KINDS) == (
+        Aim("gap:left.idle", "low"),
+        Aim("length:left", "high"),
+    )
     with pytest.raises(DesignError, match='did you mean "mismatch"'):
         aims(["mismatc"], KINDS)
 

@@ -111,4 +111,4 @@ def test_a_box_of_too_many_dimensions_is_told_what_to_do() -> None:
 
     paths = [path for path in dimensions(RIG) if path.endswith((".x", ".y", ".radius", ".angle", ".station"))]
     with pytest.raises(DesignError, match="list the candidates in a file"):
-        variation(RIG, {path: (20.0, 21.0) for path in paths[: sobol.MOST + 1]}, samples=4)
+        variation(RIG, dict.fromkeys(paths[: sobol.MOST + 1], (20.0, 21.0)), samples=4)

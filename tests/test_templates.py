@@ -15,7 +15,7 @@ import pytest
 from click.testing import CliRunner
 from ezdxf._options import options
 from ezdxf.math import bulge_to_arc
-from papers import DEMO, DEMOS, POINT, answer, unlike_the_stored, opened, text_of
+from papers import DEMO, DEMOS, POINT, answer, opened, text_of, unlike_the_stored
 from plot_words import outside, overlaps, sizes
 
 from linkage.cli import throttle_linkage

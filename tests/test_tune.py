@@ -378,7 +378,9 @@ def test_a_flow_meter_tightens_what_is_known_at_idle() -> None:
     """The same linkage, protractor alone and with a meter good to a fiftieth of the idle air."""
     rig, _ = every_kind()
     plates = "position,left [deg],right [deg]\nidle,10,10\n0.5,10,10\n1,10,10\n"
-    flows = "position,left [deg],right [deg],left flow [kg/h],right flow [kg/h]\nidle,10,10,1,1\n0.5,10,10,,\n1,10,10,,\n"
+    flows = (
+        "position,left [deg],right [deg],left flow [kg/h],right flow [kg/h]\nidle,10,10,1,1\n0.5,10,10,,\n1,10,10,,\n"
+    )
     spread = []
     for text in (plates, flows):
         table = parse_readings(text, rig)
@@ -436,7 +438,10 @@ def demo_built(moves: Sequence[Move] = ()) -> Linkage:
 def demo_table(built: Linkage, seed: int, *, slip: bool = False) -> str:
     """Readings of it with 0.2 degrees of noise, to a tenth; a slip of the pen in one."""
     run, random = solve(built, positions=2), np.random.default_rng(seed)
-    lines = ["# INVENTED: plate angles off the bench, protractor good to 0.2 degrees", "position,travel [%],left [deg],right [deg]"]
+    lines = [
+        "# INVENTED: plate angles off the bench, protractor good to 0.2 degrees",
+        "position,travel [%],left [deg],right [deg]",
+    ]
     for row, share in enumerate(DEMO_SHARES):
         angle = run.at_fraction(share / 100).plate_angle
         cells = {name: f"{angle[name][0] + random.normal(0.0, 0.2):.1f}" for name in built.shaft}

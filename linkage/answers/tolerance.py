@@ -12,8 +12,6 @@ import dataclasses
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
-import numpy as np
-
 from linkage.answers.checks import Check
 from linkage.answers.stacks import Share, Stack, StackUp, stack_up
 from linkage.answers.trials import SAMPLES, SEED, Distribution, Trials, trials

@@ -139,7 +139,7 @@ def _end(end: End, scale: float) -> Document:
 def _road(answer: Answer) -> Document:
     """What the road does to it: a key for each answer that the design allows."""
     rig = answer.run.rig
-    found = {
+    found: Document = {
         "air": document_margins.air_document(answer.air),
         "forces": document_road.forces_document(answer.forces, rig),
         "faults": document_road.faults_document(answer.faults, rig),

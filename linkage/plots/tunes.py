@@ -116,7 +116,8 @@ def _points(ax: Axes, tuning: Tuning, first: str, name: str, pen: style.Pen) -> 
         here = np.array([(x, y) for x, y, out in pairs if out == wrong])
         if here.size:
             ax.errorbar(
-                here[:, 0], here[:, 1], yerr=bar, fmt=marker, markersize=5.0, color=pen.colour, ecolor=style.FAINT, elinewidth=1.0,
+                here[:, 0], here[:, 1], yerr=bar, fmt=marker, markersize=5.0, color=pen.colour,
+                ecolor=style.FAINT, elinewidth=1.0,
                 markeredgecolor=INK if wrong else "white", markeredgewidth=1.4 if wrong else 0.6, zorder=3,
                 label=f"{name}, left out" if wrong else f"{name}, read",
             )  # fmt: skip
