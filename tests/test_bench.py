@@ -74,12 +74,12 @@ def test_what_is_typed_is_in_the_designs_own_unit_or_brings_its_own(text: str | 
 
 @pytest.mark.parametrize(
     ("text", "says"),
-    [("12,7", "comma"), ("-3", "must be from"), ("round", "not a number"), ("3 deg", "must be a length")],
+    [("12,7", "comma"), ("-3", "it must be from 0.001 to"), ("round", "not a number"), ("3 deg", "must be a length")],
 )
 def test_what_cannot_be_is_refused_in_a_sentence_and_changes_nothing(session: Session, text: str, says: str) -> None:
     reply = asked(session, "set", path=RADIUS, value=text)
     assert (reply["kind"], reply["about"]) == ("trouble", RADIUS)
-    assert says in reply["says"]
+    assert says in reply["says"].lower()
     assert session.rig == rig()
 
 

@@ -48,11 +48,11 @@ def test_quick_lights_say_what_the_verdict_says(name: str) -> None:
     ("path", "value"),
     [
         ("link.left.length", 190.0),  # set wrong: fails at idle
-        ("link.left.length", 172.0),
+        ("link.left.length", 199.0),
         ("shaft.left.opens", "cw"),  # turns the wrong way
         ("shaft.left.arm.drive.angle", 20.0),
         ("shaft.left.arm.drive.angle", 150.0),
-        ("stop.crank.turn", 89.0),
+        ("stop.crank.turn", 30.0),
         ("shaft.left.plate_angle.wide_open", 60.0),
         ("bellcrank.centre.arm.cable.angle", 250.0),  # the cable pulls shut
         ("bellcrank.centre.arm.cable.angle", 150.0),

@@ -7,10 +7,10 @@ import math
 
 import numpy as np
 import pytest
-from trains import arms, bell_crank, coupled, cross_tube, crossed_pair, rig, series, shaft, skew
+from trains import arms, bell_crank, coupled, crank, cross_tube, crossed_pair, rig, series, shaft, skew, with_stop
 
 from linkage.motion import Motion, PinCable, QuadrantCable, assemble, cable_line, solve
-from linkage.parts import Cable, Linkage, Pedal, dimensions
+from linkage.parts import Cable, Coupling, Linkage, Pedal, Stop, dimensions
 
 FAR = 90_000.0  # [mm] a casing end as far away as this pulls in a straight line, to 900/90000 = 0.01 mm
 
@@ -125,6 +125,14 @@ def test_without_a_cable_the_fraction_counts_turn_and_there_is_no_pedal() -> Non
     np.testing.assert_array_equal(run.travel_speed, 1.0)
 
 
+@pytest.mark.parametrize("idle", [12.1, 12.3, 13.7, 14.9, 17.3])
+def test_the_whole_share_is_the_very_end_of_the_travel(idle: float) -> None:
+    stops = Stop("s", "a", "closing", plate_angle=idle), Stop("t", "a", "opening", plate_angle=idle + 50.6)
+    for linkage in (crossed_pair(), straight_pull(110.0)):
+        run = solve(with_stop(linkage, *stops))
+        assert tuple(run.turn_at_fraction([0.0, 1.0])) == run.ends
+
+
 def test_the_pedal_takes_up_free_play_first() -> None:
     assert series().cable is not None
     linkage = dataclasses.replace(
@@ -184,6 +192,18 @@ def test_a_quadrant_counts_past_half_a_turn_both_ways() -> None:
             c, s = line.pose_at(taken, at(since), at(0.0))
             assert (c, s) == pytest.approx(at(turn), rel=0, abs=1e-12)
     assert float(line.moment_slope(at(30.0))) == 0.0
+
+
+def test_shares_of_a_long_wound_cable_are_found_past_half_a_turn() -> None:
+    linkage = rig(
+        crank("drum", (0.0, 40.0, 0.0), {}),
+        shaft("a", (0.0, 0.0, 0.0), "ccw", {}),
+        Coupling("sectors", ("drum", "a"), -0.35),
+        cable=Cable(quadrant="drum", radius=12.0, pull_turns="cw"),
+    )
+    run = solve(linkage)
+    shares = np.array([0.0, 0.02, 0.5, 0.9, 0.99, 1.0])
+    np.testing.assert_allclose(run.turn_at_fraction(shares), -78.0 / 0.35 * shares, rtol=0, atol=1e-9)
 
 
 def test_the_cable_of_many_linkages_at_once() -> None:

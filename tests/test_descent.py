@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import scipy.optimize
+from numpy.typing import NDArray
 
 import linkage
 from linkage.parts import Bounds, Wish
@@ -15,6 +16,8 @@ from linkage.search.descent import cost, descend
 from linkage.search.sobol import sobol
 from linkage.search.task import Task, task
 from linkage.search.wish import rows
+
+Floats = NDArray[np.float64]
 
 DEMO = Path(__file__).parents[1] / "demo"
 FREE = {
@@ -28,7 +31,7 @@ def job(wish: Wish | None = None) -> Task:
     return task(linkage.read(DEMO / "flat_six.toml"), wish or Wish(mismatch=0.3), FREE)
 
 
-def at(of: Task, z: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
+def at(of: Task, z: Floats) -> Floats:
     return of.low[:, None] + (of.high - of.low)[:, None] * z
 
 
@@ -37,7 +40,7 @@ def test_it_comes_to_the_least_that_another_solver_finds() -> None:
     z = sobol(3, 8, 1)
     mine = cost(rows(of, at(of, descend(of, z, 13)), 13, sloped=False))
 
-    def residuals(point: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
+    def residuals(point: Floats) -> Floats:
         seen = rows(of, at(of, point[:, None]), 13, sloped=False)
         value = np.concatenate([seen.near[:, 0], 3.0 * np.maximum(seen.floor[:, 0], 0.0)])
         return np.where(np.isfinite(value), value, 1e3)
@@ -51,9 +54,9 @@ def test_it_comes_to_the_least_that_another_solver_finds() -> None:
 
 def test_every_step_stays_within_the_bounds_and_goes_down() -> None:
     of = job(Wish(mismatch=0.3, progression_ratio=2.0, transmission_angle=48.0))
-    seen: list[np.ndarray] = []  # type: ignore[type-arg]
+    seen: list[Floats] = []
 
-    def watch(z: np.ndarray, found: object) -> None:  # type: ignore[type-arg]
+    def watch(z: Floats, found: object) -> None:
         assert np.all((z >= 0.0) & (z <= 1.0))
         seen.append(cost(found))  # type: ignore[arg-type]
 

@@ -226,7 +226,7 @@ def test_a_wish_and_a_bound_that_forbid_each_other_are_named() -> None:
 
 
 def test_bounds_within_which_nothing_can_be_assembled() -> None:
-    with pytest.raises(DesignError, match="no linkage within these bounds can be put together"):
+    with pytest.raises(DesignError, match="no linkage within these bounds can be put together, is pulled open"):
         fit(rig("crossed_pair"), free={"shaft.left.arm.cross.angle": (-150.0, -140.0)}, starts=2)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 from scipy.optimize import brentq
 from trains import arms, rig, shaft
 
@@ -16,6 +17,8 @@ import linkage
 from linkage.errors import AssemblyError
 from linkage.parts import Link
 from linkage.search.freudenstein import FourBar, agreeing_clockings, chebyshev_spacing, freudenstein
+
+Floats = NDArray[np.float64]
 
 
 def output_angles(made: FourBar, theta2: float) -> list[float]:
@@ -71,7 +74,7 @@ def test_more_points_are_met_as_nearly_as_the_equation_allows() -> None:
     theta2, theta4 = np.radians([40, 45, 50, 55, 60]), np.radians([70, 76, 83, 91, 100])
     made = freudenstein(np.degrees(theta2), np.degrees(theta4), frame=180.0)
 
-    def left(k: np.ndarray) -> float:  # type: ignore[type-arg]
+    def left(k: Floats) -> float:
         return float(np.sum((k[0] * np.cos(theta4) - k[1] * np.cos(theta2) + k[2] - np.cos(theta2 - theta4)) ** 2))
 
     here = left(np.array(made.k))

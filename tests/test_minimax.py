@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import scipy.optimize
+from numpy.typing import NDArray
 
 import linkage
 from linkage.answers import check
@@ -14,6 +15,8 @@ from linkage.parts import Bounds, Wish
 from linkage.search.minimax import polish
 from linkage.search.task import Task, task
 from linkage.search.wish import rows
+
+Floats = NDArray[np.float64]
 
 DEMO = Path(__file__).parents[1] / "demo"
 
@@ -24,11 +27,11 @@ def pair(low: float = 20.0, high: float = 60.0, wish: Wish | None = None) -> Tas
     return task(linkage.read(DEMO / "crossed_pair.toml"), wish or Wish(mismatch=0.1), free)
 
 
-def at(of: Task, *x: float) -> np.ndarray:  # type: ignore[type-arg]
+def at(of: Task, *x: float) -> Floats:
     return ((np.array(x) - of.low) / (of.high - of.low))[:, None]
 
 
-def values(of: Task, z: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
+def values(of: Task, z: Floats) -> Floats:
     return np.asarray(of.low + (of.high - of.low) * z[:, 0])
 
 
@@ -38,7 +41,7 @@ def test_the_classic_pair_comes_to_its_least_mismatch() -> None:
     z, holds = polish(of, at(of, 42.0, -62.0), 65)
     left, right = values(of, z)
 
-    def largest(x: np.ndarray) -> float:  # type: ignore[type-arg]
+    def largest(x: Floats) -> float:
         return check(of.at(x)).mismatch.largest.value
 
     other = scipy.optimize.minimize(

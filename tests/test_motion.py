@@ -199,6 +199,19 @@ def test_a_sector_pair_of_small_ratio_is_followed_past_half_a_turn() -> None:
         np.testing.assert_allclose(run.plate_angle[name], np.linspace(10.0, 88.0, 7), rtol=0, atol=1e-9)
 
 
+def test_a_member_that_turns_faster_than_the_driver_is_counted_past_half_a_turn() -> None:
+    linkage = rig(
+        shaft("a", (0.0, 0.0, 0.0), "ccw", {}),
+        crank("pinion", (0.0, 40.0, 0.0), {}),
+        Coupling("sectors", ("a", "pinion"), -5.0, 2.0),
+        drive="a",
+    )
+    run = solve(linkage, positions=4)
+    np.testing.assert_allclose(run.member_turn["pinion"], 2.0 - 5.0 * run.turn, rtol=0, atol=1e-9)
+    assert run.member_turn["pinion"][-1] == pytest.approx(2.0 - 390.0, abs=1e-9)
+    assert run.at(70.0).member_turn["pinion"][0] == pytest.approx(-348.0, abs=1e-9)
+
+
 def test_a_given_length_moves_the_shaft_off_idle_by_cosines() -> None:
     fitted = crossed_pair()
     length = 255.0

@@ -70,6 +70,7 @@ def test_what_a_flat_too_much_does_is_what_the_flats_say() -> None:
     links = {link.link: link for link in rigging(design).links}
     step = adjuster_step(design.link["right"])
     assert step == pytest.approx(2 * 0.8 / 6)
+    assert step is not None
     longer = design.replace("link.right.length", links["right"].length + 2 * step)
     again = {link.link: link for link in rigging(longer).links}["right"]
     assert again.idle.flats == pytest.approx(2.0, abs=1e-6)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from trains import EXAMPLES
 
 import linkage
@@ -16,6 +17,8 @@ from linkage.motion.assembly import arm_frame
 from linkage.parts import Bounds, Linkage, Wish, dimensions
 from linkage.search.slopes import pin_move
 from linkage.search.task import look, task
+
+Floats = NDArray[np.float64]
 
 DEMO = Path(__file__).parents[1] / "demo"
 DEMOS = ("flat_six", "cross_tube", "three_side_draughts", "hand_set_links", "v8_inches")
@@ -37,7 +40,7 @@ def able(rig: Linkage) -> list[str]:
     return found
 
 
-def solved(rig: Linkage, shares: np.ndarray) -> tuple[np.ndarray, np.ndarray]:  # type: ignore[type-arg]
+def solved(rig: Linkage, shares: Floats) -> tuple[Floats, Floats]:
     """Plate angles at shares of the driver's travel, and its two ends [deg], by a motion solved afresh."""
     run = linkage.solve(rig, positions=2)
     first, last = run.ends

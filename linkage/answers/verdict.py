@@ -19,6 +19,8 @@ CABLE_SWING = 10.0
 #: plates that the closing stop holds further open than drawn at idle by more than this [deg] run on;
 #: common practice, no source
 IDLE_LIFT = 2.0
+#: and by more than this [deg] at all: rounding is far below it
+LIFTED = 1e-6
 #: a limit on an angle has a band of caution this wide above it [deg]; common practice, no source
 CAUTION_BAND = 10.0
 
@@ -116,7 +118,7 @@ def _lift(run: Motion) -> tuple[Word, str]:
         name: float(angle[0] - run.train.dims[f"shaft.{name}.plate_angle.idle"]) for name, angle in at_idle.items()
     }
     name, least = min(lifts.items(), key=lambda item: item[1])
-    if least <= 1e-6:
+    if least <= LIFTED:
         return "pass", ""
     return "fail" if least > IDLE_LIFT else "caution", (
         f': it keeps every plate open, shaft "{name}" {least:.2f} degrees above its idle stop, and '

@@ -25,6 +25,7 @@ _SHOWN = (
 
 _SORTS = {"at most": "at most", "at least": "at least", "equal": ""}
 _MENTIONED = 0.02
+_COLUMNS = 3  # answers beside the design as drawn
 
 
 def fit_report(found: Fit) -> str:
@@ -95,8 +96,13 @@ def _figures(found: Fit) -> list[str]:
     rows += [_row(found, goal.name, goal.unit, units, goal) for goal in found.goals]
     wished = {goal.name for goal in found.goals}
     rows += [_row(found, name, unit, units, None) for name, unit in _SHOWN if name not in wished]
-    rows.append(["the verdict", *(f"fails {c.fails}" if c.fails else "no fail" for c in _columns(found)), "", ""])
-    return aligned(rows, "<" + ">" * len(_columns(found)) + "<<")
+    rows.append(["verdict", *(f"{SIGN['fail']} fails" if c.fails else "no fail" for c in _columns(found)), "", ""])
+    lines = aligned(rows, "<" + ">" * len(_columns(found)) + "<<")
+    fails = [f"{head} fails {c.fails}" for head, c in zip(_heads(found), _columns(found), strict=True) if c.fails]
+    if fails:
+        lines += sentence(f"{', '.join(fails)}.")
+    left = len(found.answers) - _COLUMNS
+    return lines + (sentence(f"{left} more below these: see --json, or --answer to write one.") if left > 0 else [])
 
 
 def _row(found: Fit, name: str, unit: str, units: str, goal: Goal | None) -> list[str]:
@@ -114,7 +120,7 @@ def _row(found: Fit, name: str, unit: str, units: str, goal: Goal | None) -> lis
 
 
 def _columns(found: Fit) -> list[Candidate]:
-    return [found.start, *(answer for answer in found.answers if answer is not found.start)]
+    return [found.start, *(answer for answer in found.answers[:_COLUMNS] if answer is not found.start)]
 
 
 def _heads(found: Fit) -> list[str]:
@@ -132,7 +138,7 @@ def _dimensions(found: Fit) -> list[str]:
     lines = aligned(rows, "<" + ">" * (len(rows[0]) - 2) + "<")
     losses = [
         f"{fixed(c.exact, 3)} to {fixed(c.worst, 3)} (answer {i})"
-        for i, c in enumerate(found.answers, 1)
+        for i, c in enumerate(found.answers[:_COLUMNS], 1)
         if c.exact is not None
     ]
     if losses:
@@ -163,7 +169,8 @@ def _bound(found: Fit, hold: Hold) -> str:
     else:
         gains = f"{fixed(100.0 * gain, 1)} % of what the furthest wish allows"
     lower = "lower" if hold.side == "low" else "upper"
-    return f"{hold.path} stands at its {lower} bound {at} {unit}: one {unit or 'unit'} beyond would gain about {gains}."
+    beyond = f"one {unit or 'unit'} beyond would gain about {gains}"
+    return f"at the {lower} bound {at} {unit} of {hold.path}: {beyond}."
 
 
 def _forbids(found: Fit) -> list[str]:
@@ -185,9 +192,9 @@ def _forbids(found: Fit) -> list[str]:
         lines += sentence("no single wish or bound forbids it; more than one has to give way.")
     rows = [["without", "the rest", "", ""]]
     for c in found.conflicts:
-        rest = "is met" if c.forbids else f"stands at {fixed(c.worst)} of what is allowed"
+        rest = "is met" if c.forbids else f"at {fixed(c.worst)} of what is allowed"
         rows.append([_without(found, c), rest, *_then(found, c)])
-    return [*lines, "", *aligned(rows, "<<><")]
+    return [*lines, "", *aligned(rows, "<<<<")]
 
 
 def _bound_words(found: Fit, c: Conflict) -> str:
@@ -197,7 +204,7 @@ def _bound_words(found: Fit, c: Conflict) -> str:
 
 
 def _without(found: Fit, c: Conflict) -> str:
-    return f"the wish for {told(c.wish)}" if c.wish else f"the bound of {_bound_words(found, c)}"
+    return f"the wish for {told(c.wish)}" if c.wish else _bound_words(found, c)
 
 
 def _then(found: Fit, c: Conflict) -> tuple[str, str]:

@@ -11,7 +11,7 @@ from functools import reduce
 
 import numpy as np
 
-from linkage.answers.verdict import CAUTION_BAND
+from linkage.answers.verdict import CAUTION_BAND, IDLE_LIFT, LIFTED
 from linkage.closure import Numbers
 from linkage.motion import assemble, find_travel, gains
 from linkage.motion.assembly import Dimensions
@@ -153,6 +153,7 @@ def _columns(table: Table) -> dict[str, Floats]:
         if np.any(failed[name]):
             reason = np.where(failed[name], float(i), reason)
     careful = found["transmission_angle"] < train.dims["limits.transmission_angle"] + CAUTION_BAND
+    careful = careful | (_lift(table, found) > LIFTED)
     if pull is not None:
         careful = careful | pull.care
     if not np.all(whole):
@@ -191,6 +192,11 @@ def _stop_gaps(table: Table, edges: Edges) -> dict[str, Floats]:
     return found
 
 
+def _lift(table: Table, found: Mapping[str, Floats]) -> Floats:
+    """How far the closing stop keeps every plate above its own idle stop [deg], (n,)."""
+    return np.asarray(np.minimum.reduce([found[f"gap:{name}.idle"] for name in table.rig.shaft]))
+
+
 def _failed(
     table: Table, seen: Survey, found: Mapping[str, Floats], tilt: Mapping[str, Numbers], pull: Pull | None
 ) -> Iterator[tuple[str, Bools]]:
@@ -206,7 +212,7 @@ def _failed(
         speed = SIGN[shaft.opens] * opens * seen.speed[name]
         back = back | (~np.asarray(against) & (np.min(speed, axis=(0, 1)) <= 0.0))
     yield "opening_direction", wrong
-    yield "closing_stop", table.column(travel.closing_holds) < 0
+    yield "closing_stop", (table.column(travel.closing_holds) < 0) | (_lift(table, found) > IDLE_LIFT)
     yield "opening_stop", table.column(travel.opening_holds) < 0
     yield "travel", np.abs(table.last - table.first) < np.radians(1e-9)
     yield "opens_throughout", back & moving

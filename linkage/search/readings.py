@@ -105,7 +105,7 @@ class Readings:
 @dataclass(frozen=True, slots=True)
 class _Column:
     heading: str
-    what: What | Literal["position"]
+    what: What | Literal["position", "unknown"]
     shaft: str = ""
     size: float = 1.0
     most: float = math.inf  # in the column's own unit
@@ -200,10 +200,9 @@ def _columns(headings: list[str], rig: Linkage, line: int, file: str, faults: li
             found.append(None)
             continue
         column = _column(heading, rig)
-        if isinstance(column, str):
-            says, _, mend = column.partition("|")
-            faults.append(Fault(place, says, mend, line, file))
-            found.append(None)
+        if isinstance(column, tuple):
+            faults.append(Fault(place, *column, line, file))
+            found.append(_Column(heading, "unknown"))
             continue
         if any(c is not None and (c.what, c.shaft) == (column.what, column.shaft) for c in found):
             faults.append(
@@ -220,11 +219,11 @@ def _columns(headings: list[str], rig: Linkage, line: int, file: str, faults: li
     return found
 
 
-def _column(heading: str, rig: Linkage) -> _Column | str:
+def _column(heading: str, rig: Linkage) -> _Column | tuple[str, str]:
     """A column by its heading, or what is wrong with it and the mend."""
     match = _HEADING.fullmatch(heading)
     if match is None:
-        return "cannot be read|write a name and, in square brackets, its unit"
+        return "cannot be read", "write a name and, in square brackets, its unit"
     name, unit = match["name"], match["unit"]
     if name.lower() == "position" and not unit:
         return _Column(heading, "position")
@@ -232,17 +231,17 @@ def _column(heading: str, rig: Linkage) -> _Column | str:
     if what is None:
         known = [*POSITIONS, "position", *rig.shaft, *(f"{s} {w}" for s in rig.shaft for w in ("flow", "gap"))]
         near = did_you_mean(name, known).removeprefix("; ")
-        return f"is not known|{near or 'there are: ' + ', '.join(known)}"
+        return "is not known", near or f"there are: {', '.join(known)}"
     if unit is None:
         unit = {"travel": "%", "flow": "kg/h"}.get(what, rig.units if what in ("gap", "cable", "pedal") else "deg")
     if unit not in _UNITS[what]:
-        return f'has the unit "{unit}"|it may be {" or ".join(list(_UNITS[what])[:5])}'
+        return f'has the unit "{unit}"', f"it may be {' or '.join(list(_UNITS[what])[:5])}"
     if what in ("cable", "pedal") and rig.cable is None:
-        return "needs a [cable] in the design|give positions as turn [deg] or travel [%]"
+        return "needs a [cable] in the design", "give positions as turn [deg] or travel [%]"
     if what == "pedal" and rig.pedal is None:
-        return "needs a [pedal] in the design|give positions as cable [mm] or travel [%]"
+        return "needs a [pedal] in the design", "give positions as cable [mm] or travel [%]"
     if shaft and what in ("flow", "gap") and rig.shaft[shaft].bore is None:
-        return f'needs the bore of shaft "{shaft}"|add it to the design'
+        return f'needs the bore of shaft "{shaft}"', "add it to the design"
     size = _UNITS[what][unit]
     bore = rig.shaft[shaft].bore if shaft else None
     most = 0.5 * bore if what == "gap" and bore is not None else _RANGES[what][1]

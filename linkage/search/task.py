@@ -88,8 +88,9 @@ class Task:
         line = cable_line(train)
         if line is None or cable is None:
             return False
-        at = f".{train.driver}."
-        decides = any(path.startswith("cable.") or at in path for path in self.paths)
+        member, arm = split_pin(cable.pulls or "")
+        places = ("cable.", f".{member}.arm.{arm}.", f".{member}.pivot.")
+        decides = any(place in path for path in self.paths for place in places)
         return decides or bool(line.moment_arm((1.0, 0.0)) * train.opens > 0.0)
 
     def dims(self, x: Floats) -> dict[str, float | Floats]:

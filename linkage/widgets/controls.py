@@ -27,6 +27,9 @@ _AXES = ("x", "y", "z")
 _PARTS = {"shaft": "Shaft", "bellcrank": "Bell crank", "link": "Link", "coupling": "Coupling", "stop": "Stop"}
 _PARTS |= {"spring": "Spring"}
 
+#: what stands on the drawing; all else goes by its own size
+_DRAWN = ("shaft.", "bellcrank.", "link.", "coupling.", "stop.", "cable.casing_end", "cable.radius", "spring.")
+
 #: the keys one seldom turns while looking for a better motion
 _LESS = {
     *("friction_torque", "bore", "shaft_diameter", "hub_diameter", "width", "pitch", "tilt_limit", "diameter"),
@@ -90,14 +93,18 @@ def _control(rig: Linkage, path: str, value: float) -> Control:
     part, rule = at_path(rig, path)
     scale = own_scale(rig.units, rule.kind)
     step, says = _step(rig, path, part, rule, value)
-    reach = max(_REACH.get(rule.kind, 0.0), 0.5 * abs(value) if rule.kind != "angle" else 0.0, 10.0 * step)
+    if path.startswith(_DRAWN):
+        reach = max(_REACH.get(rule.kind, 0.0), 0.5 * abs(value) if rule.kind != "angle" else 0.0, 10.0 * step)
+    else:
+        reach = max(abs(value), 20.0 * step)
     down = math.floor(min(reach, max(value - rule.low, 0.0)) / step + 1e-9)
     up = math.floor(min(reach, max(rule.high - value, 0.0)) / step + 1e-9)
+    low, high = max(value - down * step, rule.low), min(value + up * step, rule.high)
     group, label = _names(path)
     finest = {"length": 2 if rig.units == "mm" else 3, "angle": 2}.get(rule.kind, _decimals(step / scale))
     return Control(
-        path, group, label, own_unit(rig.units, rule.kind), scale, value / scale, (value - down * step) / scale,
-        (value + up * step) / scale, step / scale, finest, says, path.startswith("link.") and path.endswith(".length"),
+        path, group, label, own_unit(rig.units, rule.kind), scale, value / scale, low / scale, high / scale,
+        step / scale, finest, says, path.startswith("link.") and path.endswith(".length"),
         not _LESS.isdisjoint(path.split(".")) or path.endswith("pivot.z"),
     )  # fmt: skip
 
@@ -134,24 +141,26 @@ def _names(path: str) -> tuple[str, str]:
 
 
 def _step(rig: Linkage, path: str, part: Any, rule: Rule, value: float) -> tuple[float, str]:
-    """What can be made [mm, deg, N ...], and the words for it."""
+    """What can be made, or told apart [mm, deg, N ...], and the words for it."""
     if isinstance(part, Link) and path.endswith(".length") and part.pitch is not None:
         turn = length_per_turn(part.pitch, part.hands)
         return (turn / _FLATS, "one flat of the tube") if part.hands == "left+right" else (turn / 2.0, "half a turn")
     if path.startswith("stop.") and rule.kind == "angle" and part.screw is not None:
         return math.degrees(part.screw.pitch / _FLATS / part.screw.radius), "one flat of the stop screw"
+    if not path.startswith(_DRAWN):
+        return (_round(0.02 * abs(value)) if value else 0.01 * own_scale(rig.units, rule.kind)), "a fiftieth"
     given = rig.tolerance
     if rule.kind == "angle":
         if ".arm." in path:
             tolerance = 0.0 if given is None else given.arm_angle
             return (tolerance, "your tolerance of clocking") if tolerance else (_CLOCKING, "a usual clocking")
         return _GAUGE, "what an angle gauge shows"
-    if rule.kind == "length" and path.startswith(("shaft.", "bellcrank.", "link.", "cable.casing", "spring.")):
+    if rule.kind == "length":
         tolerance = 0.0 if given is None else given.pivot if ".pivot." in path else given.arm_radius
         if path.startswith(("shaft.", "bellcrank.")) and tolerance:
             return tolerance, "your tolerance of a hole"
         return _STEP[rig.units], "a usual hole"
-    return _round(0.01 * abs(value)) if value else _STEP[rig.units] if rule.kind == "length" else 0.01, "a hundredth"
+    return (_round(0.02 * abs(value)) if value else 0.01 * own_scale(rig.units, rule.kind)), "a fiftieth"
 
 
 def _round(value: float) -> float:

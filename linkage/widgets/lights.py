@@ -12,12 +12,12 @@ from typing import Any
 
 import numpy as np
 
-from linkage.answers import clearance, faults, flow, forces, heat, joints, lost_motion, tolerance, verdict
+from linkage.answers import TRIALS, clearance, faults, flow, forces, heat, joints, lost_motion, tolerance, verdict
 from linkage.answers.cable import cable_angle, cable_report, swing
 from linkage.answers.checks import Check, Word
 from linkage.answers.mismatch import mismatch
 from linkage.answers.stops import stops
-from linkage.answers.verdict import CABLE_SWING, CAUTION_BAND
+from linkage.answers.verdict import CABLE_SWING, CAUTION_BAND, IDLE_LIFT, LIFTED
 from linkage.motion import Motion, PinCable
 from linkage.paper.lines import in_own_unit
 from linkage.paper.report import AT_LEAST
@@ -35,7 +35,7 @@ PARTS: Mapping[str, Callable[[Motion], Settled]] = {
     "motion": _motion,
     "forces": lambda run: forces.checks(run, forces.forces(run)),
     "faults": lambda run: faults.checks(run, faults.faults(run)),
-    "tolerance": lambda run: tolerance.checks(run, tolerance.tolerance(run)),
+    "tolerance": lambda run: tolerance.checks(run, tolerance.tolerance(run, samples=TRIALS)),
     "heat": lambda run: heat.checks(run, heat.heat(run)),
     "clearance": lambda run: clearance.checks(run, clearance.clearance(run)),
     "lost_motion": lambda run: lost_motion.checks(run, lost_motion.lost_motion(run)),
@@ -65,7 +65,8 @@ def _live(run: Motion) -> Iterator[Check]:
         ("closing", run.travel.closing_holds, run.ends[0]),
         ("opening", run.travel.opening_holds, run.ends[1]),
     ):
-        yield _check(f"{side}_stop", int(holds) < 0, turn, None, "deg")
+        lift = min(found[f"gap:{name}.idle"] for name in rig.shaft) if side == "closing" else 0.0
+        yield _check(f"{side}_stop", int(holds) < 0 or lift > IDLE_LIFT, turn, None, "deg", care=lift > LIFTED)
     if abs(run.ends[1] - run.ends[0]) < 1e-9:
         yield _check("travel", True, 0.0, None, "deg")
     elif len(wrong) < len(rig.shaft):
@@ -116,7 +117,7 @@ def _cable(run: Motion) -> Iterator[Check]:
     dead = bool(np.min(run.cable_arm) * np.max(run.cable_arm) <= 0.0)
     yield _check("cable_dead_centre", dead, None, None, "")
     if isinstance(line, PinCable):
-        angle, limit = float(np.min(cable_angle(run))), rig.limits.transmission_angle
+        angle, limit = 0.0 if dead else float(np.min(cable_angle(run))), rig.limits.transmission_angle
         yield _check("cable_angle", False, angle, limit, "deg", care=angle < limit)
         swung = float(swing(line, run.travel.closing, run.travel.opening, cable.casing_axis))
         yield _check("cable_swing", False, swung, CABLE_SWING, "deg", care=swung > CABLE_SWING)

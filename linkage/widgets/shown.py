@@ -13,7 +13,7 @@ from linkage.widgets import lights
 from linkage.widgets.controls import Control
 from linkage.widgets.drawing import POSITIONS, Json, moving
 
-_BARE = re.compile(r"[-+−]?\s*[0-9][0-9\s/.-]*")  # a number or fraction without a unit
+_FRACTION = re.compile(r"[-+]?\s*(?:[0-9]+[\s-]+)?[0-9]+\s*/\s*[0-9]+")  # without a unit
 
 
 class Shown(NamedTuple):
@@ -63,15 +63,11 @@ def worked_out(rig: Linkage) -> Shown:
 
 def typed(text: str, slider: Control) -> Any:
     """What was typed: a bare number is in the slider's own unit, a unit of its own goes before."""
-    plain = text.strip()
-    if not _BARE.fullmatch(plain):
-        return plain
-    if "/" in plain:
-        return f"{plain} {slider.unit}".strip()
+    plain = text.strip().replace("−", "-")
     try:
-        return float(plain.replace("−", "-").replace(" ", "")) * slider.scale
+        return float(plain) * slider.scale
     except ValueError:
-        return plain
+        return f"{plain} {slider.unit}".strip() if _FRACTION.fullmatch(plain) else plain
 
 
 def told(error: LinkageError) -> str:
