@@ -24,7 +24,7 @@ from linkage.paper.bench import bench_sheet
 from linkage.paper.bench_levers import from_plate, plate_line
 from linkage.paper.practice import Practice, rules
 from linkage.paper.sheet import Rules, Section, Sheet, Table, text
-from linkage.parts import Linkage, Stop
+from linkage.parts import Linkage, PlateAngle, Stop
 
 
 def sheet(name: str, **settings: Any) -> Sheet:
@@ -228,8 +228,7 @@ def test_a_design_without_springs_or_cable_still_has_a_sheet() -> None:
 def test_a_travel_that_no_stop_ends_is_told() -> None:
     rig = answer("flat_six").run.rig
     shafts = {
-        name: dataclasses.replace(shaft, plate_angle=dataclasses.replace(shaft.plate_angle, wide_open=120.0))
-        for name, shaft in rig.shaft.items()
+        name: dataclasses.replace(shaft, plate_angle=PlateAngle(0.0, 0.0, 120.0)) for name, shaft in rig.shaft.items()
     }
     said = text(bench_sheet(check(dataclasses.replace(rig, shaft=shafts, stop={}))))
     assert "no stop ends the opening" in said

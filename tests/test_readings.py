@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from trains import bell_crank
+from trains import bell_crank, crossed_pair
 
 from linkage.errors import DesignError
 from linkage.parts import Cable, Linkage, Pedal
@@ -78,14 +78,20 @@ def test_where_the_linkage_stands(heading: str, value: float) -> None:
     assert [row.at for row in found.rows] == ["closing", ""]
 
 
-@pytest.mark.parametrize(("name", "at"), [("idle", "closing"), ("At Rest", "closing"), ("Wide open", "opening"), ("a third", "")])
+@pytest.mark.parametrize(
+    ("name", "at"), [("idle", "closing"), ("At Rest", "closing"), ("Wide open", "opening"), ("a third", "")]
+)
 def test_the_name_of_a_row_may_say_the_stop(name: str, at: str) -> None:
     assert parse_readings(f"position,left [deg]\n{name},9\n", RIG).rows[0].at == at
 
 
 @pytest.mark.parametrize(
     "text",
-    ["left [deg];right [deg]\n9,5;10,25\n", "left [deg]\tright [deg]\n9.5\t10.25\n", '"left [deg]","right [deg]"\n"9.5",10.25\n'],
+    [
+        "left [deg];right [deg]\n9,5;10,25\n",
+        "left [deg]\tright [deg]\n9.5\t10.25\n",
+        '"left [deg]","right [deg]"\n"9.5",10.25\n',
+    ],
 )
 def test_semicolons_with_decimal_commas_tabs_and_quotes(text: str) -> None:
     assert [r.value for r in parse_readings(text, RIG).readings] == [9.5, 10.25]
@@ -139,8 +145,10 @@ def test_all_faults_are_told_together_each_with_its_line() -> None:
         ("# only a remark\n", "bench.csv: is empty; begin with a line of headings"),
         ("left [deg]\n", "bench.csv:1: has headings but no readings"),
         ("travel [%]\n10\n", 'bench.csv:1: no column holds readings of a shaft; head one "left [deg]"'),
-        ("travel [%],turn [deg],left [deg]\n1,2,3\n", "bench.csv:1: positions are given in 2 ways: travel [%], turn [deg]"),
-        ("cable [mm],left [deg]\n1,2\n", 'bench.csv:1: column "cable [mm]": needs a [cable] in the design'),
+        (
+            "travel [%],turn [deg],left [deg]\n1,2,3\n",
+            "bench.csv:1: positions are given in 2 ways: travel [%], turn [deg]",
+        ),
         ("left [deg],\n1,2\n", 'bench.csv:2: "2" stands under no heading'),
         ("left [[deg]\n1\n", 'column "left [[deg]": cannot be read'),
         ("bench record,1\nunits,mm\n", "bench.csv: is empty"),
@@ -151,6 +159,14 @@ def test_all_faults_are_told_together_each_with_its_line() -> None:
 )
 def test_what_cannot_be_used_is_said(text: str, says: str) -> None:
     assert says in faults(text)[0]
+
+
+def test_a_cable_or_a_pedal_position_needs_them_in_the_design() -> None:
+    pair = crossed_pair()
+    assert "needs a [cable] in the design" in faults("cable [mm],a [deg]\n1,2\n", pair)[0]
+    assert "needs a [cable] in the design" in faults("pedal [mm],a [deg]\n1,2\n", pair)[0]
+    without = dataclasses.replace(with_cable(), pedal=None)
+    assert "needs a [pedal] in the design" in faults("pedal [mm],left [deg]\n1,2\n", without)[0]
 
 
 def test_a_gap_or_a_flow_needs_the_bore() -> None:

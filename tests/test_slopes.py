@@ -15,8 +15,9 @@ import linkage
 from linkage.motion import assemble
 from linkage.motion.assembly import arm_frame
 from linkage.parts import Bounds, Linkage, Wish, dimensions
+from linkage.search.look import look
 from linkage.search.slopes import pin_move
-from linkage.search.task import look, task
+from linkage.search.task import task
 
 Floats = NDArray[np.float64]
 

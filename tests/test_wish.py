@@ -15,10 +15,11 @@ from linkage.answers.stacks import stack_up
 from linkage.answers.tolerance import links_fitted
 from linkage.errors import DesignError, PathError
 from linkage.parts import Bounds, Linkage, Tolerance, Wish, dimensions
+from linkage.search.look import look
 from linkage.search.made import mismatch_as_made
 from linkage.search.measured import goals, measured
 from linkage.search.returning import closing_torque
-from linkage.search.task import look, task
+from linkage.search.task import task
 from linkage.search.wish import OPENING_WITHIN, RATIO_WITHIN, TRAVEL_WITHIN, rows, transmission
 
 DEMO = Path(__file__).parents[1] / "demo"

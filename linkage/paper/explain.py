@@ -138,7 +138,9 @@ def sheet(answer: Answer, explanations: list[Explanation], *, date: str = "") ->
         check, units = found.check, answer.run.rig.units
         verdict = Words(f"{check.says}", check.verdict)
         sums = Words(
-            "lengths in " + ("mm" if units == "mm" else "inches") + "; calculator in degrees; ten digits carried."
+            "lengths in "
+            + ("mm" if units == "mm" else "inches")
+            + "; calculator in degrees; ten digits carried, below 1e-9 is nothing."
         )
         books = tuple(Words(f"after: {book}." if not book.endswith(".") else f"after: {book}") for book in found.books)
         blocks: tuple[Block, ...] = (

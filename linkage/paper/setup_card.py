@@ -6,6 +6,7 @@ import math
 
 from linkage.answers.airflow import open_area_fraction, open_area_slope
 from linkage.answers.checks import Word
+from linkage.answers.mismatch import Mismatch, mismatch
 from linkage.answers.progression import TABLE
 from linkage.paper.lines import fixed
 from linkage.paper.setup_found import built, odds, readings
@@ -75,15 +76,16 @@ def _stamp(tuning: Tuning) -> tuple[Word, str]:
 
 def _expect(tuning: Tuning) -> list[Block]:
     advice, limits = tuning.advice, tuning.run.rig.limits
-    before, after = advice.before, advice.after
-    rows = [("at idle", before.at_idle, after.at_idle, limits.mismatch_at_idle)]
-    rows.append(("first 10 degrees", before.off_idle.value, after.off_idle.value, limits.mismatch_off_idle))
-    if before.middle is not None and after.middle is not None:
-        rows.append(("middle", before.middle.value, after.middle.value, limits.mismatch))
-    rows.append(("last 10 degrees", before.last.value, after.last.value, limits.mismatch_at_wide_open))
+    parts = {"at idle": limits.mismatch_at_idle, "first 10 degrees": limits.mismatch_off_idle}
+    parts |= {"middle": limits.mismatch, "last 10 degrees": limits.mismatch_at_wide_open}
+    columns = [_by_region(apart) for apart in (mismatch(tuning.run), advice.before, advice.after)]
     cells = [
-        [name, fixed(found), "" if advice.stop else fixed(then), fixed(limit)] for name, found, then, limit in rows
+        [part, *(fixed(column[part]) for column in columns), fixed(limit)]
+        for part, limit in parts.items()
+        if any(column[part] is not None for column in columns)
     ]
+    if advice.stop:
+        cells = [[*row[:3], "", row[4]] for row in cells]
     says = f"At idle give or take {fixed(advice.before_within[0])} as found"
     chance = f"Odds that every limit is kept: {odds(advice.odds_before)} as found"
     if not advice.stop:
@@ -96,7 +98,7 @@ def _expect(tuning: Tuning) -> list[Block]:
         for i, share in enumerate(TABLE)
     ]
     return [
-        table(("mismatch [deg]", "as found", "afterwards", "limit"), cells, "<>>>"),
+        table(("mismatch [deg]", "as drawn", "as found", "afterwards", "limit"), cells, "<>>>>"),
         Words(
             f"{says} ({COVERAGE:g} standard deviations). {chance}. As found: with every idle stop set as drawn. "
             "Every figure is of the linkage as estimated, solved afresh."
@@ -104,6 +106,14 @@ def _expect(tuning: Tuning) -> list[Block]:
         Words("Plates as they stand now:" if advice.stop else "Plates to be read afterwards:"),
         table(heading, plates, ">" * len(heading)),
     ]
+
+
+def _by_region(apart: Mismatch) -> dict[str, float | None]:
+    middle = None if apart.middle is None else apart.middle.value
+    return {
+        "at idle": apart.at_idle, "first 10 degrees": apart.off_idle.value, "middle": middle,
+        "last 10 degrees": apart.last.value,
+    }  # fmt: skip
 
 
 def _when_to_stop(tuning: Tuning) -> list[Block]:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 _FINE = 121
+_SPARE, _KEY = 0.06, 0.24  # of the scale, free above and, for the key, below
 
 
 def tuned(tuning: Tuning, ax: Axes | None = None) -> Axes:
@@ -28,7 +29,8 @@ def tuned(tuning: Tuning, ax: Axes | None = None) -> Axes:
 
     Points are the readings, their bars two standard deviations, crossed out where they were left out. The solid
     curve is the linkage as estimated, in its band of uncertainty (two standard deviations); the dashed one
-    what the adjustments make of it. Hatched is beyond the limits.
+    what the adjustments make of it. Hatched is beyond the limits; a cross off the scale stands at its edge,
+    with its value in the key.
 
     Parameters
     ----------
@@ -68,13 +70,15 @@ def tuned(tuning: Tuning, ax: Axes | None = None) -> Axes:
                 )  # fmt: skip
                 reach += [float(np.min(y)), float(np.max(y))]
             reach += _points(ax, tuning, first, name, pen)
-        spare = 0.06 * (max(reach) - min(reach))
-        ax.set_ylim(min(reach) - spare, max(reach) + spare)
+        low, high = min(reach), max(reach)
+        ax.set_ylim(low - _KEY * (high - low), high + _SPARE * (high - low))
+        for name in others:
+            _left_out(ax, tuning, first, name, (low, high))
         ends = [*found.plate_angle[first][[0, -1]], *after.plate_angle[first][[0, -1]]]
         panel.over(ax, np.array([min(ends), max(ends)]))
         _limits(ax, tuning, after.plate_angle[first])
         ax.axhline(0.0, color=SOFT, linewidth=0.8, zorder=1.2)
-        ax.legend(loc="best", fontsize=SMALL, ncols=1 + (len(others) > 2))
+        ax.legend(loc="lower center", fontsize=SMALL, ncols=3, columnspacing=1.6)
     return ax
 
 
@@ -101,27 +105,37 @@ def _within(tuning: Tuning, run: Motion, first: str, name: str) -> Floats:
     return np.asarray(COVERAGE * np.sqrt(np.maximum(variance, 0.0)))
 
 
+def _pairs(tuning: Tuning, first: str, name: str, *, bad: bool) -> list[tuple[float, float]]:
+    """Plate of the first shaft and how far the other was read from it, at the rows where both were read."""
+    out = {(r.row, r.shaft) for b in tuning.estimate.bad for r in (b.reading, *b.or_else)}
+    read = {(r.row, r.shaft): r.value for r in tuning.estimate.expected.used if r.what == "plate"}
+    return [
+        (read[row, first], value - read[row, first])
+        for (row, shaft), value in read.items()
+        if shaft == name and (row, first) in read and bad == bool({(row, first), (row, name)} & out)
+    ]
+
+
 def _points(ax: Axes, tuning: Tuning, first: str, name: str, pen: style.Pen) -> list[float]:
     """The readings of both shafts at one position; returns how far they reach."""
-    used = tuning.estimate.expected.used
-    bad = {(r.row, r.shaft) for b in tuning.estimate.bad for r in (b.reading, *b.or_else)}
-    read = {(r.row, r.shaft): r.value for r in used if r.what == "plate"}
-    pairs = [
-        (read[row, first], value - read[row, first], (row, first) in bad or (row, shaft) in bad)
-        for (row, shaft), value in read.items()
-        if shaft == name and (row, first) in read
-    ]
+    pairs = _pairs(tuning, first, name, bad=False)
     bar = COVERAGE * 2.0**0.5 * tuning.noise.plate
-    for wrong, marker in ((False, pen.marker), (True, "x")):
-        here = np.array([(x, y) for x, y, out in pairs if out == wrong])
-        if here.size:
-            ax.errorbar(
-                here[:, 0], here[:, 1], yerr=bar, fmt=marker, markersize=5.0, color=pen.colour,
-                ecolor=style.FAINT, elinewidth=1.0,
-                markeredgecolor=INK if wrong else "white", markeredgewidth=1.4 if wrong else 0.6, zorder=3,
-                label=f"{name}, left out" if wrong else f"{name}, read",
-            )  # fmt: skip
-    return [y + side for _, y, _ in pairs for side in (-bar, bar)]
+    if pairs:
+        here = np.array(pairs)
+        ax.errorbar(
+            here[:, 0], here[:, 1], yerr=bar, fmt=pen.marker, markersize=5.0, color=pen.colour, ecolor=style.FAINT,
+            elinewidth=1.0, markeredgecolor="white", markeredgewidth=0.6, zorder=3, label=f"{name}, read",
+        )  # fmt: skip
+    return [y + side for _, y in pairs for side in (-bar, bar)]
+
+
+def _left_out(ax: Axes, tuning: Tuning, first: str, name: str, scale: tuple[float, float]) -> None:
+    """Crosses where a bad reading was; at the edge where it is off the scale."""
+    for x, y in _pairs(tuning, first, name, bad=True):
+        ax.plot(
+            x, min(max(y, scale[0]), scale[1]), marker="x", markersize=7.0, markeredgewidth=1.8, color=INK,
+            linestyle="none", zorder=3.2, label=f"{name}, left out: {style.angle_text(y)}", gid=f"tuned.bad.{name}",
+        )  # fmt: skip
 
 
 def _limits(ax: Axes, tuning: Tuning, along: Floats) -> None:

@@ -183,8 +183,8 @@ def fit(
         stopped = True
     drawn, *ranked = _ranked(search, start, answers, exact)
     if not np.isfinite(ranked[0].worst):
-        raise DesignError([Fault("free", "no linkage within these bounds can be put together, is pulled open and opens throughout",
-                                 "widen the bounds, or mend the design first")])  # fmt: skip
+        says = "no linkage within these bounds can be put together, is pulled open and opens throughout"
+        raise DesignError([Fault("free", says, "widen the bounds, or mend the design first")])
     if not ranked[0].met and not stopped:
         search.progress("what forbids it", ranked[0].worst)
         try:

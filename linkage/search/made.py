@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from linkage.answers.dimension_errors import built_dimensions
 from linkage.answers.trials import tolerance_of
 from linkage.parts import SIGN
+from linkage.search.look import Look, end_slopes
 from linkage.search.slopes import slopes
-from linkage.search.task import Look, end_slopes
 
 Floats = NDArray[np.float64]
 

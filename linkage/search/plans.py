@@ -39,7 +39,7 @@ WORTH, HOPELESS = 0.05, 0.1
 DRIFT = 5.0
 
 _NEAR = 0.1  # a plan with fewer moves may be so much worse
-_MOST_TRIED = 1200  # roundings of one plan
+_MOST_TRIED = 100  # roundings of one plan
 _POSITIONS = 25
 _STEPS, _LARGEST = 4, 3.0  # Gauss-Newton, and the largest step of it [mm, deg]
 _FINE = 0.01  # an amount that no step rounds is told to this [mm]
@@ -92,8 +92,8 @@ class Shop:
         """
         n = len(amounts)
         wrong = np.tile(self.found.error, (n, 1)) if errors is None else errors.copy()
-        for j, column in enumerate(self.columns):
-            wrong[:, column] += amounts[:, j]
+        for j, at in enumerate(self.columns):
+            wrong[:, at] += amounts[:, j]
         listed: list[Numbers] = list(np.ascontiguousarray(wrong.T)[:, :, None])
         train = assemble(self.run.rig, built(self.run, self.found.dimensions, listed))
         low, high = (np.broadcast_to(v, (n, 1)) for v in stop_ends(train))
@@ -101,10 +101,10 @@ class Shop:
         pose = walk(train, (np.cos(turn), np.sin(turn)))
         found = []
         for name, shaft in self.run.rig.shaft.items():
-            sign, at = SIGN[shaft.opens], shaft.plate_angle
-            middle = sign * np.radians(0.5 * (at.wide_open - at.idle))
+            sign, plate = SIGN[shaft.opens], shaft.plate_angle
+            middle = sign * np.radians(0.5 * (plate.wide_open - plate.idle))
             c, s = (np.broadcast_to(p, turn.shape) for p in pose[name])
-            found.append(at.idle + sign * np.degrees(turn_near((c, s), middle)))
+            found.append(plate.idle + sign * np.degrees(turn_near((c, s), middle)))
         drift = np.degrees(np.concatenate([low, high], axis=1)) - self.ends
         return np.stack(found, axis=-1), self._limits(found[0]), drift
 
@@ -178,14 +178,14 @@ class Shop:
             chosen.append(j)
             plans.append((score, amounts))
         luck = random.standard_normal((TRIALS, self.found.error.size + len(self.able)))
-        judged = [self._judged(amounts, score, luck) for score, amounts in plans]
+        judged = [self.judged(amounts, score, luck) for score, amounts in plans]
         best = max(plan.odds for plan in judged)
         if best > HOPELESS:
             return judged[0], next(plan for plan in judged if plan.odds >= best - WORTH)
         least = min(plan.score for plan in judged)
         return judged[0], next(plan for plan in judged if plan.score <= (1.0 + _NEAR) * least)
 
-    def _judged(self, amounts: Floats, score: float, luck: Floats) -> Plan:
+    def judged(self, amounts: Floats, score: float, luck: Floats) -> Plan:
         """Odds that every limit is kept, and the uncertainty of the mismatch at idle and where it is largest."""
         k = self.found.error.size
         errors = self.found.error + luck[:, :k] @ self.root.T
@@ -198,9 +198,10 @@ class Shop:
         high, low = np.argmax(mean, axis=-1), np.argmin(mean, axis=-1)
         low = np.where(high == low, high - 1, low)  # shafts that agree: any two
         at = np.arange(_POSITIONS)
-        with np.errstate(invalid="ignore"):
-            within = COVERAGE * np.nanstd(plates[:, at, high] - plates[:, at, low], axis=0)
-        worst = int(np.nanargmax(apart))
+        difference = plates[:, at, high] - plates[:, at, low]
+        built_up = np.isfinite(difference).all(axis=1)
+        within = COVERAGE * np.std(difference[built_up], axis=0) if np.any(built_up) else np.full(_POSITIONS, np.inf)
+        worst = int(np.argmax(np.nan_to_num(apart, nan=-1.0)))
         return Plan(
             amounts, score, float(np.mean(kept)), (float(within[0]), float(within[worst])),
             inside=bool(np.all(apart <= most)), unclear=bool(np.all(apart <= np.maximum(most, within))),

@@ -278,13 +278,14 @@ def _table(
                 if column is None and cell not in _BLANK:
                     faults.append(Fault("", f'"{cell}" stands under no heading', "name its column", line, file))
                 continue
+            if column.what == "unknown":
+                continue
             if column.what == "position":
                 name = cell
                 continue
-            value = _value(cell, column, commas)
-            if isinstance(value, str):
-                says, _, mend = value.partition("|")
-                faults.append(Fault(f'column "{column.heading}"', says, mend, line, file))
+            value = _value(cell, column.what, column, commas)
+            if isinstance(value, tuple):
+                faults.append(Fault(f'column "{column.heading}"', *value, line, file))
                 continue
             here.append(Reading(column.what, column.shaft, len(rows), value * column.size, column.heading))
         at = _WORDS.get(name.lower(), "")
@@ -304,15 +305,14 @@ def _called(here: list[Reading], columns: list[_Column | None]) -> str:
     return ""
 
 
-def _value(cell: str, column: _Column, commas: bool) -> float | str:
+def _value(cell: str, what: What, column: _Column, commas: bool) -> float | tuple[str, str]:
     plain = cell.replace(",", ".") if commas else cell
     if not _NUMBER.fullmatch(plain):
-        return f'"{cell}" is not a number|leave a cell without a reading empty'
+        return f'"{cell}" is not a number', "leave a cell without a reading empty"
     value = float(plain.replace("−", "-"))
-    assert column.what != "position"
-    low, high = _RANGES[column.what][0] / column.size, column.most
+    low, high = _RANGES[what][0] / column.size, column.most
     if not math.isfinite(value) or not low <= value <= high:
-        return f"must be from {low:g} to {high:g}, got {cell}|read it again"
+        return f"must be from {low:g} to {high:g}, got {cell}", "read it again"
     return value
 
 

@@ -9,7 +9,7 @@ from linkage import closure
 from linkage.closure import Numbers
 from linkage.motion.assembly import arm_frame, turn_near
 from linkage.parts import SIGN, Spring
-from linkage.search.task import Look
+from linkage.search.look import Look
 from linkage.train import split_pin
 
 Floats = NDArray[np.float64]

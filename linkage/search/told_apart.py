@@ -83,7 +83,8 @@ def told_apart(
         if chosen and key not in found:
             counts = [float(f * width[j] / width[i]) for j, f in zip(chosen, factors, strict=True)]
             found[key] = Alike(tuple(doubtful[j] for j in (i, *chosen)), tuple(counts))
-    return Apart(seen, len(doubtful), tuple(found.values()))
+    fewest = sorted(found.values(), key=lambda alike: len(alike.dimensions))
+    return Apart(seen, len(doubtful), tuple(fewest[: len(doubtful) - seen]))  # one for each way that is not seen
 
 
 def _looks_like(white: Floats, i: int, found: dict[frozenset[int], Alike]) -> tuple[list[int], Floats]:

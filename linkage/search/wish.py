@@ -19,10 +19,11 @@ from numpy.typing import NDArray
 from linkage import closure
 from linkage.answers.mismatch import REGION
 from linkage.motion.assembly import Joint
+from linkage.search.look import Look, look
 from linkage.search.made import mismatch_as_made
 from linkage.search.returning import closing_torque
 from linkage.search.slopes import pin_slope
-from linkage.search.task import Look, Task, look
+from linkage.search.task import Task
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

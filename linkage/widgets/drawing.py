@@ -10,7 +10,7 @@ import math
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from linkage import closure
 from linkage.answers import joints
@@ -68,16 +68,15 @@ def moving(run: Motion) -> Json:
     rig = run.rig
     scale = own_scale(rig.units, "length")
     ends = [_fraction_at(run, turn) for turn in regions(run)]
-    limits = rig.limits
+    limits, fine = rig.limits, 3 if rig.units == "mm" else 4
     return {
         "fraction": _short(run.fraction, 5),
-        "by_cable": run.by_cable,
         "cable": None if run.cable is None else _short(run.cable / scale, 3),
         "pedal": None if run.pedal is None else _short(run.pedal / scale, 2),
         "pivots": {name: _short(np.array(member.pivot) / scale, 4) for name, member in rig.members.items()},
-        "pins": {name: _short(place.T / scale, 4) for name, place in pins(run).items()},
+        "pins": {name: [_track(row, fine) for row in place.T / scale] for name, place in pins(run).items()},
         "hubs": {name: _short(place / scale, 4) for name, place in hubs(run).items()},
-        "turns": {name: _short(turn, 3) for name, turn in run.member_turn.items()},
+        "turn": _short(run.turn, 3),
         "plates": {name: _plate(run, shaft, scale) for name, shaft in rig.shaft.items() if shaft.bore is not None},
         "casing": None if rig.cable is None else _cable(rig, rig.cable, scale),
         "anchors": {
@@ -113,6 +112,11 @@ def _short(values: ArrayLike, digits: int) -> Any:
     return known.tolist()
 
 
+def _track(values: NDArray[np.float64], digits: int) -> Any:
+    """A coordinate over the travel; one number where it keeps still."""
+    return _short(values, digits) if np.ptp(values) > 0.1**digits else round(float(values[0]), digits) + 0.0
+
+
 def _plate(run: Motion, shaft: Shaft, scale: float) -> Json:
     """A plate seen edge-on: half its width, the bore's direction, and the plane it turns in."""
     along = bore_axis(shaft.axis)
@@ -124,7 +128,7 @@ def _plate(run: Motion, shaft: Shaft, scale: float) -> Json:
         "along": along,
         "across": across,
         "turned": closure.cross(shaft.axis, across),
-        "angle": _short(run.plate_angle[shaft.name] * SIGN[shaft.opens], 3),
+        "sense": SIGN[shaft.opens],
     }
 
 
@@ -146,7 +150,7 @@ def _cable(rig: Linkage, cable: Cable, scale: float) -> Json:
 
 def _off_quadrant(
     driver: Member, radius: float, sense: float, casing: Point | None
-) -> tuple[np.ndarray[Any, np.dtype[np.float64]], np.ndarray[Any, np.dtype[np.float64]]]:
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Where a cable leaves its quadrant so that a pull turns it by ``sense``, and where it goes [mm].
 
     Without a casing end it is taken to leave level, from the quadrant's top.

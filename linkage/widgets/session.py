@@ -228,7 +228,11 @@ class Session:
         now = self._shown.values
         return {
             "version": self._version,
-            "values": {path: round(now[path] / slider.scale, 9) for path, slider in self.sliders.items()},
+            "values": {  # only those that are not where the slider began
+                path: round(now[path] / slider.scale, 9)
+                for path, slider in self.sliders.items()
+                if abs(now[path] - self._start[path]) > _SAME
+            },
             "fitted": [f"link.{name}.length" for name, link in self.rig.link.items() if link.length is None],
             "changed": [path for path in self.sliders if self._differs(path, now)],
             "locked": sorted(self.locked),

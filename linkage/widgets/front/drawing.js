@@ -274,8 +274,7 @@ class Drawing {
       from = this.on(scene.flat(casing.leaves));
       const facing = Math.sign(scene.facing(parts.members[parts.driver].axis));
       const start = Math.atan2(centre[1] - from[1], from[0] - centre[0]) + 0.35 * casing.sense * facing;
-      const last = motion.turns[parts.driver].length - 1;
-      const turn = (facing * (between(motion.turns[parts.driver], position) - motion.turns[parts.driver][last]) * Math.PI) / 180;
+      const turn = (facing * (between(motion.turn, position) - motion.turn[motion.turn.length - 1]) * Math.PI) / 180;
       const spoke = [px(centre[0] + r * Math.cos(start + turn)), px(centre[1] - r * Math.sin(start + turn))];
       board.put("cable", "spoke", "line", { class: "lb-spoke", x1: centre[0], y1: centre[1], x2: spoke[0], y2: spoke[1] });
     } else {

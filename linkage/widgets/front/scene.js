@@ -1,7 +1,8 @@
 // Where things stand at a share of the travel, and how a view looks at them.
 
-/** A track of n values at a position between two of them. */
+/** A track of n values at a position between two of them; a number stands for one that keeps still. */
 function between(track, position) {
+  if (typeof track === "number") return track;
   const low = Math.min(Math.floor(position), track.length - 1);
   const high = Math.min(low + 1, track.length - 1);
   return track[low] + (track[high] - track[low]) * (position - low);
@@ -57,14 +58,14 @@ class Scene {
   }
 
   path(motion, name) {
-    const [x, y, z] = motion.pins[name];
-    return x.map((_, i) => this.flat([x[i], y[i], z[i]]));
+    const tracks = motion.pins[name];
+    return motion.fraction.map((_, i) => this.flat(tracks.map((track) => between(track, i))));
   }
 
   /** Both ends of a plate seen edge-on. */
   plate(motion, shaft, position) {
-    const { half, across, turned, angle } = motion.plates[shaft];
-    const a = (between(angle, position) * Math.PI) / 180;
+    const { half, across, turned, sense } = motion.plates[shaft];
+    const a = (sense * between(motion.opening[shaft], position) * Math.PI) / 180;
     const way = across.map((v, i) => half * (Math.cos(a) * v + Math.sin(a) * turned[i]));
     const pivot = motion.pivots[shaft];
     return [-1, 1].map((end) => this.flat(pivot.map((v, i) => v + end * way[i])));

@@ -53,7 +53,7 @@ class Sliders {
     const locked = new Set(state.locked);
     const fitted = new Set(state.fitted);
     for (const [path, row] of this.rows) {
-      row.paint(state.values[path], { changed: changed.has(path), locked: locked.has(path), fitted: fitted.has(path) });
+      row.paint(state.values[path] ?? row.control.base, { changed: changed.has(path), locked: locked.has(path), fitted: fitted.has(path) });
     }
     for (const { told, rows } of this.groups.values()) {
       const count = rows.filter((row) => changed.has(row.control.path)).length;
