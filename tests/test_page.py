@@ -226,7 +226,7 @@ def test_ids_are_single_and_labels_find_theirs() -> None:
     elements = Reader(made("flat_six")).elements
     ids = [a["id"] for _, a in elements if a.get("id")]
     assert len(ids) == len(set(ids))
-    assert {a["for"] for kind, a in elements if kind in ("label", "output")} == {"pedal"}
+    assert {a["for"] for kind, a in elements if kind == "label"} == {"pedal"}
     for kind, attributes in elements:
         if kind == "svg":
             assert attributes.get("aria-hidden") == "true" or attributes.get("aria-label")

@@ -79,6 +79,8 @@ def test_a_design_that_never_goes_together_is_rows_of_reasons() -> None:
     found = sweep(rig, {"limits.mismatch": [0.5, 1.0]})
     assert [REASONS[int(r) - 1] for r in found["reason"]] == ["cannot be assembled"] * 2
     assert list(found["limits.mismatch"]) == [0.5, 1.0]
+    ratios = sweep(coupled(), {"coupling.sectors.ratio": [-1.0, 0.0, -1.1]})
+    assert list(ratios["reason"] == REASONS.index("cannot be assembled") + 1) == [False, True, False]
 
 
 def test_the_columns_are_named_before_the_work() -> None:
@@ -299,7 +301,7 @@ def test_what_cannot_be_is_told_before_any_work(
 # however it is stopped
 
 ROWS = 400_000
-KEEP = "mismatch<=0.5"
+KEEP = "mismatch<=2"
 
 
 @pytest.fixture(scope="module")
@@ -405,10 +407,10 @@ def test_interrupted_it_says_so_and_goes_on_again(tmp_path: Path, undisturbed: b
     assert (tmp_path / "kept.csv").read_bytes() == undisturbed
 
 
-@pytest.mark.parametrize("most", [20_000, 1_200_000])
+@pytest.mark.parametrize("most", [20_000, 2_000_000])
 def test_out_of_room_it_keeps_what_is_done(tmp_path: Path, undisturbed: bytes, most: int) -> None:
     """A limit on the size of a file: so small that no part can be kept, or that only the whole cannot."""
-    assert len(undisturbed) > 1_200_000
+    assert len(undisturbed) > 2_000_000
 
     def little_room() -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
@@ -419,7 +421,7 @@ def test_out_of_room_it_keeps_what_is_done(tmp_path: Path, undisturbed: bytes, m
     assert "cannot be written (File too large); the finished parts stay there" in err
     assert "Traceback" not in err
     assert not (tmp_path / "kept.csv").exists()
-    assert (len(parts_in(tmp_path)) > 20) == (most > 1_000_000)
+    assert bool(parts_in(tmp_path)) == (most > 1_000_000)
     assert ended(begun(tmp_path))[0] == 0
     assert (tmp_path / "kept.csv").read_bytes() == undisturbed
 

@@ -146,7 +146,9 @@ def assemble(rig: Linkage, dims: Dimensions | None = None) -> Train:
             ratio, offset = dims[f"coupling.{name}.ratio"], np.radians(dims[f"coupling.{name}.offset"])
             if np.ndim(ratio) == 0 and ratio == 0.0:
                 raise AssemblyError(f'coupling "{name}": the ratio must not be 0; write 1.0 or -1.0')
-            joint = Joint(step, 1.0 / ratio, -offset / ratio) if turned else Joint(step, ratio, offset)
+            whole = whole & (np.asarray(ratio) != 0.0)
+            with np.errstate(divide="ignore", invalid="ignore"):
+                joint = Joint(step, 1.0 / ratio, -offset / ratio) if turned else Joint(step, ratio, offset)
         else:
             driving = arm_frame(rig, dims, step.driving, step.arms[0])
             driven = arm_frame(rig, dims, step.driven, step.arms[1])

@@ -183,7 +183,8 @@ def _palette(frames: Sequence[Image]) -> Image:
         strip.paste(frame, (0, i * high))
     palette = strip.quantize(_COLOURS, dither=Image.Dither.NONE)
     colours = palette.getpalette() or []
-    paper = int(np.argmax(palette.histogram()))  # the ground of the page, which the mean of near colours dims
-    colours[3 * paper : 3 * paper + 3] = [255, 255, 255]
+    near = [i for i in range(0, len(colours), 3) if min(colours[i : i + 3]) > 247]
+    for i in near:  # the ground of the page, which the mean of near colours dims
+        colours[i : i + 3] = [255, 255, 255]
     palette.putpalette(colours)
     return palette

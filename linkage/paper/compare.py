@@ -18,6 +18,7 @@ Path = tuple[str, ...]
 
 _SAME = 1e-9
 _NAMED = ("shaft", "bellcrank", "link", "coupling", "stop", "spring", "arm")
+_INNER = ("screw", "plate_angle")
 _WORSE = {"pass": 0, "caution": 1, "fail": 2}
 _TITLES = ("title", "customer", "drawing", "seen_from")
 
@@ -101,8 +102,9 @@ def _same(one: Any, other: Any) -> bool:
 def _whole_part(path: Path, there: Flat) -> str | None:
     """The outermost named part (or table) of a path of which the other side has nothing at all."""
     for size in range(1, len(path)):
-        if path[size - 1] in _NAMED:
-            continue  # a name follows
+        table = size == 1 and path[0] not in _NAMED
+        if not (table or (size > 1 and path[size - 2] in _NAMED) or path[size - 1] in _INNER):
+            continue
         if not any(other[:size] == path[:size] for other in there):
             return ".".join(path[:size])
     return None

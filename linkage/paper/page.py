@@ -120,7 +120,7 @@ def _drive(says: Approval) -> Html:
         _FOOT,
         tag("label", name, for_="pedal"),
         tag("div", slider, ends, class_="way"),
-        tag("output", "0 %", id="share", for_="pedal", aria_live="off"),
+        tag("span", "0 %", id="share", aria_hidden="true"),
         tag("p", "", id="told", role="status", class_="heard"),
         class_="drive",
     )

@@ -80,6 +80,8 @@ def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
         if not line.strip(" \t,;") or line.lstrip().startswith(("#", '"#')):
             continue
         cells = [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))]
+        while len(cells) > 1 and not cells[-1]:  # a spreadsheet fills every line up to the longest
+            cells.pop()
         yield number, cells
 
 
