@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import csv
+import inspect
 import io
 import json
 import os
 import pty
-import inspect
 import re
 import shutil
 import subprocess

@@ -36,7 +36,9 @@ CALCULATOR: dict[str, Any] = {
     "acos": lambda x: math.degrees(math.acos(min(1.0, max(-1.0, x)))),
     "atan": lambda x: math.degrees(math.atan(x)),
     "sqrt": lambda x: math.sqrt(max(x, 0.0)),
-    "abs": abs, "max": max, "min": min,
+    "abs": abs,
+    "max": max,
+    "min": min,
 }
 
 

@@ -50,7 +50,7 @@ def test_the_house_rules_of_notebooks(path: Path) -> None:
         made = {type(node) for node in ast.walk(ast.parse(text))}
         functions = made & {ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef, ast.Lambda}
         assert not functions, "a function in a notebook is one that the package lacks"
-        assert max(map(len, text.splitlines())) <= 150
+        assert max(map(len, text.splitlines())) <= 120
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
@@ -70,15 +70,14 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.parametrize("name", sorted(SHOWS))
-def test_it_runs_and_keeps_its_promise(name: str, shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_it_runs_and_keeps_its_promise(name: str, shop: Path) -> None:
     if os.environ.get("CI") != "true":
         pytest.importorskip("nbclient")
         pytest.importorskip("anywidget")
     import nbformat
     from nbclient import NotebookClient
 
-    monkeypatch.setenv("PYTHONWARNINGS", "error::UserWarning:linkage")
-    book = nbformat.read(shop / "notebooks" / f"{name}.ipynb", as_version=4)
+    book: Any = nbformat.read(shop / "notebooks" / f"{name}.ipynb", as_version=4)  # type: ignore[no-untyped-call]
     where = {"metadata": {"path": str(shop / "notebooks")}}
     NotebookClient(book, timeout=300, kernel_name="python3", resources=where).execute()
     outputs: list[Any] = [output for cell in book.cells if cell.cell_type == "code" for output in cell.outputs]

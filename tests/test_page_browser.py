@@ -198,6 +198,9 @@ def test_dragging_the_pedal_moves_the_linkage(opened: Open) -> None:
 def test_a_drag_takes_over_from_the_film(opened: Open) -> None:
     shown = opened(still=False)
     slider = shown.locator("#pedal")
+    slider.dispatch_event("pointerdown")  # the hand is on it already, though it has not moved
+    assert shown.get_by_role("button", name="Play").is_visible()
+    shown.get_by_role("button", name="Play").click()
     slider.scroll_into_view_if_needed()
     box = slider.bounding_box()
     shown.mouse.move(box["x"] + 0.5 * box["width"], box["y"] + 0.5 * box["height"])

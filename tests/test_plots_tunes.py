@@ -45,7 +45,9 @@ def test_the_bad_reading_is_crossed_out_at_the_edge() -> None:
     right = next(r for r in tuning.estimate.expected.used if (r.row, r.shaft) == (DEMO_SLIP[0], "right"))
     assert x.tolist() == [left.value]
     assert ax.get_ylim()[0] < y[0] < 0.0
-    told = [t.get_text() for t in ax.get_legend().get_texts()]
+    legend = ax.get_legend()
+    assert legend is not None
+    told = [t.get_text() for t in legend.get_texts()]
     assert f"right, left out: {style.angle_text(right.value - left.value)}" in told
 
 

@@ -264,7 +264,7 @@ def test_positions_of_any_kind_are_set_beside_the_design(told: Any) -> None:
     at = run.at_fraction([0.5])
     assert at.pedal is not None
     assert at.cable is not None
-    position = {"pedal": at.pedal, "cable": at.cable, "turn": at.turn}[told]
+    position = {"pedal": at.pedal, "cable": at.cable, "turn": at.turn - run.ends[0]}[told]
     read = {name: angle + 0.25 for name, angle in at.plate_angle.items()}
     said = text(record_sheet(run, Record(told, position, read, {})))
     row = next(line.split() for line in said.splitlines() if line.split()[:1] == ["50"])

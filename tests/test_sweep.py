@@ -150,8 +150,8 @@ def test_slices_together_are_the_whole(parts: int) -> None:
         {"vary": RANGES, "samples": 20_001},
         {"vary": {RADIUS: np.linspace(26, 34, 67), ANGLE: np.arange(45.0, 57)}},
     ):
-        whole = sweep(PAIR, **more)  # type: ignore[arg-type]
-        cut = [sweep(PAIR, slice=(i + 1, parts), **more) for i in range(parts)]  # type: ignore[arg-type]
+        whole = sweep(PAIR, **more)
+        cut = [sweep(PAIR, slice=(i + 1, parts), **more) for i in range(parts)]
         assert np.array_equal(np.concatenate([s.numbers for s in cut]), whole.numbers)
         assert np.concatenate([s.table for s in cut], axis=1).tobytes() == whole.table.tobytes()
 

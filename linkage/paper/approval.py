@@ -158,10 +158,10 @@ def plain_words(answer: Answer, numerals: Numerals) -> tuple[str, ...]:
         )
     if len(rig.shaft) > 1:
         most, idle = answer.mismatch.largest, numerals.angle(answer.mismatch.at_idle, 3)
-        found.append(
-            f"The plates stand {numerals.angle(most.value, 3)} apart at the most (at {percent(most.fraction)}), {idle} "
-            "at idle."
+        apart = (
+            f"stand {numerals.angle(most.value, 3)} apart at the most (at {percent(most.fraction)}), {idle} at idle."
         )
+        found.append(f"The plates {apart if most.value >= 5e-4 else 'keep together to a thousandth of a degree.'}")
     return tuple(found)
 
 

@@ -102,7 +102,7 @@ def mismatch_chart(run: Motion, size: tuple[float, float], shares: Sequence[floa
             room = frame.place(right, 0.0)[0] - frame.place(left, 0.0)[0]
             words = [w for w in (f"limit {limit:g}°", f"{limit:g}°") if text_width(w, SIZE - 1.0) < room]
             below = float(np.interp(0.5 * (left + right), x, apart)) > limit  # on the side where the curve is not
-            level = middle[1] - SIZE if below else middle[1] + 2.5
+            level = middle[1] - SIZE if below and middle[1] - SIZE > _BOTTOM + 1.0 else middle[1] + 2.5
             shapes += [_said(w, (middle[0], level), SIZE - 1.0) for w in words[:1]]
     pen = Pen(style.PALETTE[0], (0, ()), "o", 1.8)
     shapes.append(Curve(_places(frame, x, apart), pen.colour, pen.width))

@@ -103,7 +103,7 @@ def _where(run: Motion, measured: Record) -> Motion | None:
     if measured.told == "travel":
         return run.at_fraction(np.clip(measured.position, 0.0, 1.0))
     if measured.told == "turn":
-        return run.at(measured.position)
+        return run.at(run.ends[0] + measured.position)
     if not run.by_cable or run.cable is None:
         return None
     taken = measured.position

@@ -147,13 +147,13 @@ SOFT = SOFT
 
 
 def _foot_height(ax: Axes, sheet: Sheet) -> float:
-    words = labels.wrapped(ax, sheet.foot, SMALL, float(ax.get_xlim()[1]) - 2.0 * EDGE - 70.0)
+    words = labels.wrapped(ax, sheet.foot, SMALL, float(ax.get_xlim()[1]) - 2.0 * EDGE - 92.0)
     return SMALL * LEAD * row_count(words) + 10.0
 
 
 def _foot(ax: Axes, sheet: Sheet, number: int, count: int) -> None:
     wide = float(ax.get_xlim()[1])
-    words = labels.wrapped(ax, sheet.foot, SMALL, wide - 2.0 * EDGE - 70.0)
+    words = labels.wrapped(ax, sheet.foot, SMALL, wide - 2.0 * EDGE - 92.0)
     top = EDGE + SMALL * LEAD * row_count(words)
     rule(ax, top + 4.0, SOFT, 0.8)
     put(ax, EDGE, top, words, SMALL, colour=SOFT, gid="foot")

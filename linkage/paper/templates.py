@@ -35,10 +35,12 @@ MARGIN, INSET = 10.0, 5.0
 #: lengths of the two check bars [mm]
 BARS = (100.0, 101.6)
 
+#: most holes told at the head of a sheet
+ROWS = 14
+
 _FOOT = 19.0  # strip with the check bars [mm]
 _TITLE, _ROW = 15.0, 4.4  # the head of a sheet, and each row of its table of holes [mm]
 _AROUND = 9.0  # air round a part for its words [mm]
-_ROWS = 14  # most holes told at the head of a sheet
 
 
 @dataclass(frozen=True)
@@ -164,7 +166,7 @@ def _start(middle: float, size: float, cell: float, count: int, holes: Sequence[
 
 def cell_of(page: tuple[float, float], template: Template) -> tuple[float, float, float, float]:
     """Left, bottom, right and top of the register marks on a page [mm]."""
-    head = _TITLE + _ROW * min(len(hole_rows(template)), _ROWS)
+    head = _TITLE + _ROW * min(len(hole_rows(template)), ROWS)
     return (
         MARGIN + INSET,
         MARGIN + _FOOT + INSET,

@@ -5,7 +5,7 @@ They are drawn from the sweep's even sample of all candidates, and from those it
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
+_DASHES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1, 1.5)), (0, (6, 1.5, 1, 1.5)), (0, (10, 3)), (0, (3, 1.2)))
 _CELLS = 48  # to a side of a map, at most
 _CLOUD = 20_000  # points of a cloud, at most
 _FAIL = VERDICTS.index("fail")
@@ -108,7 +109,10 @@ def sweep_map(found: Sweep, figure: str, across: str, up: str, ax: Axes | None =
     seen[j, i], good[j[passes], i[passes]] = True, True
     cell = _best_in(found, figure, i, j, seen.shape)
     with style.look():
-        ax = panel.ready(ax, f"{_words(figure)}, the best of each cell", _head(found, across), _head(found, up))
+        own = ax is None
+        ax = panel.ready(ax, _words(figure), _head(found, across), _head(found, up))
+        if own:  # room for the names of the limits below
+            ax.set_position((0.095, 0.25, 0.88, 0.65))
         ax.grid(False)
         shown = ax.pcolormesh(ex, ey, np.ma.masked_invalid(cell), cmap="cividis", gid="sweep.map", rasterized=True)
         bar = style.figure_of(ax).colorbar(shown, ax=ax, pad=0.02)
@@ -117,9 +121,10 @@ def sweep_map(found: Sweep, figure: str, across: str, up: str, ax: Axes | None =
         for n, m in zip(*np.nonzero(seen & ~good), strict=True):
             box = (ex[m], ex[m + 1], ex[m + 1], ex[m]), (ey[n], ey[n], ey[n + 1], ey[n + 1])
             ax.fill(*box, facecolor="none", edgecolor="white", hatch="////", linewidth=0.0, alpha=0.6)
-        for name in _LIMITS if min(seen.shape) > 1 else ():
-            _limit_line(ax, found.rig, name, ex, ey, _best_in(found, name, i, j, seen.shape))
-        says = "hatched: no candidate passes" if np.any(seen & ~good) else ""
+        middle = [0.5 * (e[1:] + e[:-1]) for e in (ex, ey)]
+        names = {name: _best_in(found, name, i, j, seen.shape) for name in _LIMITS if min(seen.shape) > 1}
+        _limit_lines(ax, found.rig, middle, names)
+        says = "the best of each cell" + ("; hatched: no candidate passes" if np.any(seen & ~good) else "")
         ax.set_title(says, loc="right", fontsize=SMALL, fontweight="normal", color=SOFT)
     return ax
 
@@ -134,18 +139,29 @@ def _best_in(found: Sweep, figure: str, i: NDArray[np.intp], j: NDArray[np.intp]
     return np.asarray(np.where(np.isfinite(cell), sign * cell, np.nan))
 
 
-def _limit_line(ax: Axes, rig: Linkage, figure: str, ex: Floats, ey: Floats, cell: Floats) -> None:
-    """The line on a map where a figure comes to its limit."""
+def _limit_lines(ax: Axes, rig: Linkage, middle: Sequence[Floats], cells: Mapping[str, Floats]) -> None:
+    """The lines on a map where figures come to their limits, each with its own dashes."""
+    from matplotlib.lines import Line2D
     from matplotlib.patheffects import withStroke
 
-    limit = _limit_of(rig, figure)
-    if limit is None or not np.any(cell < limit) or not np.any(cell > limit):
-        return
-    middle = [0.5 * (e[1:] + e[:-1]) for e in (ex, ey)]
-    lines = ax.contour(*middle, np.ma.masked_invalid(cell), levels=[limit], colors=["white"], linewidths=1.3)
-    lines.set(path_effects=[withStroke(linewidth=2.6, foreground=INK)], gid=f"sweep.limit.{figure}")
-    for text in ax.clabel(lines, fmt=lambda v: f"{_words(figure).lower()} {v:g}", fontsize=SMALL):
-        text.set(color="white", path_effects=[withStroke(linewidth=2.2, foreground=INK)])
+    edge = [withStroke(linewidth=2.8, foreground=INK)]
+    key: list[Line2D] = []
+    for figure, cell in cells.items():
+        limit = _limit_of(rig, figure)
+        if limit is None or not np.any(cell < limit) or not np.any(cell > limit):
+            continue
+        dashes = _DASHES[len(key) % len(_DASHES)]
+        lines = ax.contour(
+            *middle, np.ma.masked_invalid(cell), levels=[limit], colors=["white"], linewidths=1.4, linestyles=[dashes]
+        )
+        lines.set(path_effects=edge, gid=f"sweep.limit.{figure}")
+        says = f"{_words(figure).lower()} {limit:g}"
+        key.append(Line2D([], [], color="white", linestyle=dashes, linewidth=1.4, path_effects=edge, label=says))
+    if key:
+        ax.legend(
+            handles=key, loc="upper center", bbox_to_anchor=(0.55, -0.13), ncols=3, fontsize=SMALL, frameon=False,
+            title="limits", title_fontsize=SMALL,
+        )  # fmt: skip
 
 
 def sweep_front(found: Sweep, ax: Axes | None = None, *, figures: Sequence[str] = ()) -> Axes:
@@ -259,14 +275,19 @@ def _room(ax: Axes, x: Floats, y: Floats) -> None:
         low, high = np.quantile(known, (0.0, 0.9))
         spare = 0.08 * (high - low) or 1.0
         ax.set_ylim(low - spare, max(high + spare, low + spare))
+    else:
+        ax.set_ylim(0.0, 1.0)
+        panel.say(ax, "no candidate has it")
 
 
 def _frame(ax: Axes, fx: Floats, fy: Floats, x: Floats, y: Floats) -> None:
     """Scales that show the front, and of the cloud what is near it."""
+    if not len(fx):
+        ax.set(xlim=(0.0, 1.0), ylim=(0.0, 1.0))
+        panel.say(ax, "no candidate is left")
+        return
     for values, cloud, put in ((fx, x, ax.set_xlim), (fy, y, ax.set_ylim)):
         cloud = cloud[np.isfinite(cloud)]
-        if not len(values):
-            continue
         low, high = float(np.min(values)), float(np.max(values))
         reach = max(high - low, 1e-9)
         if cloud.size:

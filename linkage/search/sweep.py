@@ -108,7 +108,8 @@ class Sweep:
 
     def _chosen(self, choice: Choice) -> Sweep:
         rows = choice.chosen(dict(zip(self.names, self.table, strict=True)), np.arange(len(self.numbers)))
-        return dataclasses.replace(self, numbers=self.numbers[rows], table=self.table[:, rows])
+        both = dataclasses.replace(choice, limits=self.choice.limits)
+        return dataclasses.replace(self, choice=both, numbers=self.numbers[rows], table=self.table[:, rows])
 
     @property
     def _kinds(self) -> dict[str, Any]:
