@@ -42,7 +42,8 @@ def faults(text: str, rig: Linkage = RIG) -> list[str]:
 def test_every_kind_of_column_in_its_unit() -> None:
     text = (
         "# a remark\n"
-        "position,travel [%],left [deg],right plate [°],left flow [kg/h],right flow [lb/h],left gap [thou],right gap [in]\n"
+        "position,travel [%],left [deg],right plate [°],left flow [kg/h],right flow [lb/h],"
+        "left gap [thou],right gap [in]\n"
         "idle,,9.6,10.1,4.2,10,4,0.01\n"
         "\n"
         ",50,,42.0,,,,\n"
