@@ -56,7 +56,7 @@ def tuning_document(tuning: Tuning) -> dict[str, Any]:
         ],
         "told": {"seen": found.apart.seen, "of": found.apart.of},
         "not_told_apart": [[d.path for d in a.dimensions] for a in found.apart.alike],
-        "turn_nothing": advice.stop or not found.fits,
+        "turn_nothing": advice.stop,
         "why": advice.why or None,
         "adjustments": [
             {

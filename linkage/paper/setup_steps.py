@@ -29,7 +29,7 @@ _LEAST_TURN = 0.02  # of a screw, that is worth telling
 def steps(tuning: Tuning, told: Figures) -> Iterator[str]:
     """What to do, a sentence or two a step; lengths in the design's unit."""
     advice, rig = tuning.advice, tuning.run.rig
-    if advice.stop or not tuning.estimate.fits:
+    if advice.stop:
         yield "Turn nothing."
         yield _CLOSING
         return

@@ -73,7 +73,7 @@ def advise(found: Estimate, *, adjust: Sequence[str] | None = None, flat_parts: 
     able = adjusters(run.rig, adjust=adjust, flat_parts=flat_parts, set_within=found.expected.noise.plate)
     shop = Shop(found, able)
     now, plan = shop.plan(np.random.default_rng(seed))
-    stop, why = _stop(now, plan)
+    stop, why = _stop(found, now, plan)
     if stop:
         plan = now
     as_found = solve(as_built(run, found, now.amounts, able))
@@ -113,8 +113,10 @@ def as_built(run: Motion, found: Estimate, amounts: Floats, able: Sequence[Adjus
     return rig
 
 
-def _stop(now: Plan, plan: Plan) -> tuple[bool, str]:
+def _stop(found: Estimate, now: Plan, plan: Plan) -> tuple[bool, str]:
     """Whether to turn nothing, and why."""
+    if not found.fits:
+        return True, "the readings do not fit this linkage, whatever its dimensions"
     if now.inside:
         return True, "every limit is kept as it stands"
     if now.unclear:

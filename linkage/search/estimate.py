@@ -14,7 +14,8 @@ that explain what is wrong nearly as well (chi square less than 9 behind):
 * a dimension out of its tolerance: then first all settings (link lengths, levers clamped on shafts,
   coupling offsets) are taken as set by hand (:mod:`linkage.search.priors`). So too where the whole does
   not fit its noise (less than 5 % likely);
-* what is out of tolerance even so is let go likewise, by itself, and named.
+* what is out of tolerance even so is let go likewise, by itself, and named; so is the worst of the others
+  as long as the whole is less than 1 % likely.
 
 The uncertainties stated are two standard deviations, about 95 %.
 
@@ -236,7 +237,7 @@ class _Search:
             if not by_hand and (abs(dimension.off) > self.critical or likelihood < DOUBT):
                 by_hand = True  # a slip of the spanner is likelier than one of the drill
                 bad.clear()
-            elif abs(dimension.off) > self.critical:
+            elif abs(dimension.off) > self.critical or (likelihood < FALSE_ALARM and dimension.off):
                 let_go[[dimension.index, *dimension.alike]] = True
                 bad.clear()  # what looked bad may have been this
             else:

@@ -44,6 +44,7 @@ class Bench {
       Object.assign(this.state, { settled: reply.settled, left: reply.left });
       this.later();
     } else if (reply.kind === "trouble" && mine) this.trouble(reply);
+    this.later();
     return this.rest();
   }
 
@@ -77,7 +78,7 @@ class Bench {
     clearTimeout(this.resting);
     if (!this.state?.left.length || this.root.dataset.resting === "off") return;
     this.resting = setTimeout(() => {
-      if (this.kernel.idle) this.kernel.ask("settle", { kind: "settle" });
+      if (this.kernel.idle) this.ask("settle", { kind: "settle" });
       else this.rest();
     }, this.state.left.length < this.design.checks.length ? 0 : REST);
   }
@@ -86,6 +87,7 @@ class Bench {
 
   ask(key, message, since) {
     clearTimeout(this.resting);
+    this.root.dataset.asking = "yes";
     this.kernel.ask(key, message, since);
   }
 
@@ -204,6 +206,7 @@ class Bench {
     this.where(motion, position);
     this.root.dataset.version = state.version;
     this.root.dataset.left = state.left.length;
+    this.root.dataset.asking = this.kernel.idle ? "" : "yes";
     this.clock();
   }
 
