@@ -117,9 +117,24 @@ def opened(chromium: Any, lab: str, notebook: str, *, width: int = 1400, height:
     page.locator(".jp-Notebook .jp-Cell").first.wait_for()
     page.get_by_role("menuitem", name="Run", exact=True).click()
     page.locator('li.lm-Menu-item[data-command="runmenu:run-all"]').click()
-    page.locator(".linkage-bench .lb-head").wait_for()
+    _scrolled_to_the_bench(page)
     rested(page)
     return page
+
+
+def _scrolled_to_the_bench(page: Any) -> None:
+    """A long notebook keeps only the cells that are looked at on the page."""
+    down = """e => {
+      const end = e.scrollTop + e.clientHeight >= e.scrollHeight - 4;
+      e.scrollTop = end ? 0 : e.scrollTop + 300;
+    }"""
+    for _ in range(300):
+        if page.locator(".linkage-bench .lb-head").count():
+            page.locator(".linkage-bench .lb-head").scroll_into_view_if_needed()
+            return
+        page.locator(".jp-WindowedPanel-outer").first.evaluate(down)
+        page.wait_for_timeout(400)
+    pytest.fail(f"no bench on the page:\n{page.locator('.jp-Notebook').inner_text()[-1500:]}")
 
 
 def rested(page: Any) -> None:

@@ -90,6 +90,8 @@ def _slip(dimension: Dimension, told: Figures) -> float:
 def _within(allowed: float, is_length: bool, told: Figures) -> str:
     if not np.isfinite(allowed):
         return "set it freely"
+    if allowed < _NOTHING:
+        return "nothing left"
     if is_length:
         return f"± {told.bare(allowed)} {told.units}" if allowed < 10.0 else "not near"
     return f"± {fixed(allowed, 1 if allowed >= 1.0 else 2)} deg" if allowed < 20.0 else "not near"

@@ -14,11 +14,12 @@
     50,44.1,                                      a blank cell: not read there
     100,87.6,87.2
 
-The position is one of ``travel [%]`` (share of the travel, 0 at the closing stop to 100 at the opening stop),
-``pedal [mm]``, ``cable [mm]`` (from the closing stop; pedal: from its rest; ``[in]`` likewise) or ``turn
-[deg]`` (of the driver, from the closing stop, ccw positive). Plate angles are from the plane square to the
-bore. Lines that begin with ``#``, and empty lines, are passed over. Cells may be parted by commas, semicolons
-or tabs; a decimal point is a point. :func:`read_record` reads it, or names every fault with its line.
+The position is one of ``travel [%]`` (share of the travel, 0 at the closing stop to 100 at the opening
+stop), ``pedal [mm]``, ``cable [mm]`` (from the closing stop; pedal: from its rest; ``[in]`` likewise) or
+``turn [deg]`` (of the driver, from the closing stop, ccw positive). Plate angles are from the plane
+square to the bore. Lines that begin with ``#``, and empty lines, are passed over. Cells may be parted by
+commas, semicolons or tabs; a decimal point is a point. :func:`read_record` reads it, or names every
+fault with its line.
 """
 
 from __future__ import annotations

@@ -38,12 +38,11 @@ _TABLES = ("shaft.", "bellcrank.", "link.", "coupling.", "cable.", "pedal.", "st
 class Record:
     """A bench record: lengths [mm], angles [deg].
 
-    ``told`` says how the positions are told: ``"travel"`` (share 0..1), ``"pedal"`` or ``"cable"``
-    [mm], ``"turn"`` of the driver from the closing stop, ccw positive [deg]; ``position`` has shape (n,).
-    ``plate_angle`` [deg] has shape
-    (n,) for every shaft of the table, ``nan`` where nothing was read. ``as_built`` are the dimensions that were
-    measured, by the design's dotted paths; ``notes`` all other lines by name; ``line`` the file's line of each
-    position.
+    ``told`` says how the positions are told: ``"travel"`` (share 0..1), ``"pedal"`` or ``"cable"`` [mm],
+    ``"turn"`` of the driver from the closing stop, ccw positive [deg]; ``position`` has shape (n,).
+    ``plate_angle`` [deg] has shape (n,) for every shaft of the table, ``nan`` where nothing was read.
+    ``as_built`` are the dimensions that were measured, by the design's dotted paths; ``notes`` all other
+    lines by name; ``line`` the file's line of each position.
     """
 
     told: Told

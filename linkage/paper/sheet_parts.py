@@ -43,7 +43,7 @@ class Part(NamedTuple):
 
 def section_parts(ax: Axes, section: Section, room: float) -> list[Part]:
     """The parts of a section, its heading first; none of an empty one. ``room`` [pt] is the width."""
-    blocks = [parts for block in section.blocks if (parts := _block(ax, block, room))]
+    blocks = [(block, parts) for block in section.blocks if (parts := _block(ax, block, room))]
     if not blocks:
         return []
 
@@ -51,10 +51,11 @@ def section_parts(ax: Axes, section: Section, room: float) -> list[Part]:
         put(on, EDGE, at, section.name[:1].upper() + section.name[1:], HEAD + 0.5, weight="bold", gid="section")
 
     found = [Part((HEAD + 0.5) * LEAD + 4.0, heading, True)]
-    for i, parts in enumerate(blocks):
-        found += parts
-        if i < len(blocks) - 1:
-            found.append(Part(5.0, lambda on, at: None))
+    for (block, parts), after in zip(blocks, (*blocks[1:], None), strict=True):
+        explained = after is not None and isinstance(block, Table) and isinstance(after[0], Words)
+        found += [*parts[:-1], parts[-1]._replace(keep=explained)]
+        if after is not None:
+            found.append(Part(5.0, lambda on, at: None, explained))
     return found
 
 

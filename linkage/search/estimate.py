@@ -15,7 +15,8 @@ that explain what is wrong nearly as well (chi square less than 9 behind):
   coupling offsets) are taken as set by hand (:mod:`linkage.search.priors`). So too where the whole does
   not fit its noise (less than 5 % likely);
 * what is out of tolerance even so is let go likewise, by itself, and named; so is the worst of the others
-  as long as the whole is less than 1 % likely.
+  as long as the whole is less than 1 % likely. A quarter of the readings and half of the made dimensions are
+  the most: beyond that the readings do not fit.
 
 The uncertainties stated are two standard deviations, about 95 %.
 
@@ -222,6 +223,7 @@ class _Search:
         let_go = np.zeros(self.priors.setting.size, bool)
         bad: dict[int, Bad] = {}
         most = max(1, len(self.expected.used) // 4)
+        most_made = 0.5 * np.count_nonzero(~self.priors.setting)
         start = first_guess(self.expected)
         while True:
             free = let_go | (by_hand & self.priors.setting)
@@ -237,7 +239,9 @@ class _Search:
             if not by_hand and (abs(dimension.off) > self.critical or likelihood < DOUBT):
                 by_hand = True  # a slip of the spanner is likelier than one of the drill
                 bad.clear()
-            elif abs(dimension.off) > self.critical or (likelihood < FALSE_ALARM and dimension.off):
+            elif np.count_nonzero(let_go) + len(dimension.alike) < most_made and (
+                abs(dimension.off) > self.critical or (likelihood < FALSE_ALARM and dimension.off)
+            ):
                 let_go[[dimension.index, *dimension.alike]] = True
                 bad.clear()  # what looked bad may have been this
             else:
