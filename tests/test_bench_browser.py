@@ -115,6 +115,7 @@ def opened(chromium: Any, lab: str, notebook: str, *, width: int = 1400, height:
     page.set_default_timeout(120_000)
     page.goto(f"{lab}/lab/tree/notebooks/{notebook}.ipynb?reset")
     page.locator(".jp-Notebook .jp-Cell").first.wait_for()
+    page.locator("#jp-main-statusbar").get_by_text("| Idle").wait_for()  # the kernel is there
     page.get_by_role("menuitem", name="Run", exact=True).click()
     page.locator('li.lm-Menu-item[data-command="runmenu:run-all"]').click()
     _scrolled_to_the_bench(page)
@@ -456,7 +457,11 @@ WATCH = """(path) => {
     seen.most = Math.max(seen.most, flying);
     send(message);
   };
-  kernel.model.on('msg:custom', (reply) => { if (reply.kind !== 'progress') flying -= 1; });
+  const heard = kernel.heard.bind(kernel);
+  kernel.heard = (reply) => {
+    if (reply.to === kernel.name && reply.kind !== 'progress') flying -= 1;
+    heard(reply);
+  };
   new MutationObserver(() => {
     const value = Number(box.value);
     const after = new MessageChannel(); // its task runs when the frame that is being made is painted

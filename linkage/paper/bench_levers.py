@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from linkage import closure
 from linkage.motion import Motion
 from linkage.paper.lines import fixed
-from linkage.paper.plates import Mark, Plate, across, from_datum, patterns, plates, sight
+from linkage.paper.plates import Mark, Plate, across, patterns, plates, sight
 from linkage.paper.practice import Practice
 from linkage.paper.sheet import Block, Figures, Words, table
 from linkage.parts import SIGN, Linkage, Shaft
@@ -190,9 +190,3 @@ def _to_pivots(run: Motion, practice: Practice, plate: Plate, told: Figures) -> 
         cells = [told.cell(apart[0]), told.cell(over), told.cell(apart[1])]
         rows.append([f"{plate.member}.{hole.name}", f"centre of {name}", *cells])
     return rows
-
-
-def datum_spot(rig: Linkage, practice: Practice, member: str) -> tuple[float, float, float]:
-    """A member's pivot from the datum [mm], as seen along its axis."""
-    part = rig.members[member]
-    return from_datum(part.pivot, practice, sight(part.axis))

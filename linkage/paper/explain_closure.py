@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
-import numpy as np
-
-from linkage import closure
 from linkage.closure import ArmFrame
 from linkage.motion import Motion
 from linkage.motion.assembly import Joint
@@ -22,8 +18,6 @@ RATIO = (
     "velocity ratio of a link = ratio of its moment arms about the two axes: R. L. Norton, Design of Machinery, "
     "McGraw-Hill, chapter on velocity analysis (from memory)"
 )
-
-_AXIS = (0.0, 0.0, 1.0)
 
 
 def flat(*arms: ArmFrame) -> bool:
@@ -203,14 +197,3 @@ def speed(work: Working, run: Motion, member: str, symbol: str) -> float:
     for name, joint in zip(names, path, strict=True):
         ratio(work, run, joint, name)
     return work.step(symbol, " × ".join(names), "", f'of "{member}"')
-
-
-def at(run: Motion, turn: Any) -> Motion:
-    """The motion at one driver turn [deg]."""
-    return run.at(float(np.asarray(turn)))
-
-
-def vector(work: Working, name: str, value: closure.Vector, meaning: str) -> None:
-    """Three coordinates [mm] as given."""
-    for i, axis in enumerate("xyz"):
-        work.given(f"{name}{axis}", float(value[i]), "length", f"{axis} of {meaning}")

@@ -16,7 +16,6 @@ from pathlib import Path
 from linkage.errors import LinkageError, OutputError
 from linkage.search import unfinished
 from linkage.search.batch import Part, Plan, work_out
-from linkage.search.figures import VERDICTS
 
 #: a sweep of no more parts than this is done before a second process has begun
 _ALONE = 2
@@ -58,7 +57,7 @@ def parts(plan: Plan, folder: Path | None, workers: int) -> Iterator[tuple[Part,
         yield from _together(plan, folder, missing, min(workers, len(missing)))
     else:
         for index in range(plan.parts):
-            found = unfinished.load(folder, index, len(VERDICTS))
+            found = unfinished.load(folder, index)
             yield (found, True) if found is not None else (_done_here(plan, folder, index), False)
 
 
@@ -87,7 +86,7 @@ def _together(plan: Plan, folder: Path, missing: list[int], workers: int) -> Ite
                 worker, line = answers.get()
                 awaited.discard(_answer(worker, line, folder))
                 _next(worker, left)
-            found = unfinished.load(folder, index, len(VERDICTS))
+            found = unfinished.load(folder, index)
             yield (found, index not in fresh) if found is not None else (_done_here(plan, folder, index), False)
     finally:
         for worker in crew:

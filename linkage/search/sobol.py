@@ -11,6 +11,8 @@ implementation).
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -74,14 +76,19 @@ def _points(d: int, start: int, n: int) -> Floats:
     gray = index ^ (index >> 1)
     found = np.empty((d, n))
     for i in range(d):
-        directions = _directions(i)
         value = np.zeros(n, dtype=np.int64)
-        for low in range(0, _BITS, _TABLE):
+        for low, sums in zip(range(0, _BITS, _TABLE), _tables(i), strict=True):
             if int(gray.max(initial=0)) >> low:
-                sums = _sums(directions[low : low + _TABLE])
                 value ^= sums[(gray >> low) & (len(sums) - 1)]
         found[i] = value / 2.0**_BITS
     return found
+
+
+@cache
+def _tables(i: int) -> tuple[NDArray[np.int64], ...]:
+    """What a point's binary digits, some at a time, add to its place in a dimension."""
+    directions = _directions(i)
+    return tuple(_sums(directions[low : low + _TABLE]) for low in range(0, _BITS, _TABLE))
 
 
 def _sums(directions: list[int]) -> NDArray[np.int64]:

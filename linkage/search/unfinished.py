@@ -10,7 +10,6 @@ from __future__ import annotations
 import contextlib
 import dataclasses
 import hashlib
-import io
 import json
 import os
 import shutil
@@ -21,10 +20,11 @@ from typing import IO, Any
 import numpy as np
 
 from linkage.errors import OutputError
-from linkage.files import make_folder
+from linkage.files import make_folder, write_text
 from linkage.search.batch import Part, Plan, Tally
 
 _ASKED = "asked.json"
+_WORD = 8  # bytes
 
 
 def folder_of(path: str | Path) -> Path:
@@ -78,7 +78,7 @@ def folder_for(folder: Path, asked: dict[str, str], *, anew: bool = False) -> It
             for left in folder.glob("*.tmp"):  # of a run that was killed
                 left.unlink()
             if found != asked:
-                _put(folder / _ASKED, json.dumps(asked, indent=1).encode())
+                write_text(folder / _ASKED, json.dumps(asked, indent=1), overwrite=True)
             yield
     except OSError as error:
         if isinstance(error, OutputError):
@@ -114,34 +114,47 @@ def _read(path: Path) -> Any:
 
 def save(folder: Path, index: int, part: Part) -> None:
     """Keep a finished part."""
-    out = io.BytesIO()
     tally = part.tally
-    numbers = np.stack([tally.least, tally.greatest, tally.total, tally.known])
-    counts = np.concatenate([[tally.rows], tally.verdicts, tally.reasons])
     whole = part.sampled.size == tally.rows == part.kept.size  # the sample is what is kept
     sampled, sample = (part.sampled[:0], part.sample[:, :0]) if whole else (part.sampled, part.sample)
-    for array in (counts, numbers, part.kept, part.columns, sampled, sample):
-        np.save(out, array)
-    data = out.getbuffer()
-    _put(_file(folder, index), data, _checksum(data))
+    head = {
+        "rows": tally.rows,
+        "verdicts": tally.verdicts.tolist(),
+        "reasons": tally.reasons.tolist(),
+        "shape": [len(part.columns), part.kept.size, sampled.size],
+    }
+    text = json.dumps(head).encode()
+    numbers = np.stack([tally.least, tally.greatest, tally.total, tally.known])
+    pieces = [text + b" " * (-len(text) % _WORD), numbers, part.kept, part.columns, sampled, sample]
+    data = [memoryview(np.ascontiguousarray(p)).cast("B") if isinstance(p, np.ndarray) else p for p in pieces if len(p)]
+    _put(_file(folder, index), len(data[0]).to_bytes(_WORD, "little"), *data)
 
 
-def load(folder: Path, index: int, verdicts: int) -> Part | None:
+def load(folder: Path, index: int) -> Part | None:
     """A finished part, None where there is none or it has come to harm."""
     try:
         data = _file(folder, index).read_bytes()
     except FileNotFoundError:
         return None
-    body = memoryview(data)[:-8]
-    if len(data) < 8 or data[-8:] != _checksum(body):
+    if len(data) < 3 * _WORD or len(data) % _WORD or data[-_WORD:] != _checksum(data[:-_WORD]):
         return None
-    stream = io.BytesIO(body)
-    counts, numbers, kept, columns, sampled, sample = (np.load(stream, allow_pickle=False) for _ in range(6))
-    rows = int(counts[0])
-    tally = Tally(rows, counts[1 : 1 + verdicts], counts[1 + verdicts :], *numbers)
-    if not sampled.size and kept.size == rows:
-        sampled, sample = kept, columns
-    return Part(kept, columns, sampled, sample, tally)
+    at = _WORD + int.from_bytes(data[:_WORD], "little")
+    head = json.loads(data[_WORD:at])
+    columns, kept, sampled = head["shape"]
+
+    def taken(count: int, kind: type[np.float64] | type[np.int64]) -> Any:
+        nonlocal at
+        found = np.frombuffer(data, kind, count, at)
+        at += _WORD * count
+        return found
+
+    numbers = taken(4 * columns, np.float64).reshape(4, columns)
+    mine, table = taken(kept, np.int64), taken(columns * kept, np.float64).reshape(columns, kept)
+    others, sample = taken(sampled, np.int64), taken(columns * sampled, np.float64).reshape(columns, sampled)
+    tally = Tally(head["rows"], np.array(head["verdicts"]), np.array(head["reasons"]), *numbers)
+    if not sampled and kept == tally.rows:
+        others, sample = mine, table
+    return Part(mine, table, others, sample, tally)
 
 
 def is_there(folder: Path, index: int) -> bool:
@@ -153,17 +166,21 @@ def _file(folder: Path, index: int) -> Path:
     return folder / f"part_{index:08d}"
 
 
-def _checksum(data: memoryview) -> bytes:
-    """Eight bytes that say whether a part is as it was written."""
-    words = np.frombuffer(data[: len(data) // 8 * 8], np.uint64)
-    return int(np.bitwise_xor.reduce(words) if words.size else 0).to_bytes(8, "little")
+def _checksum(*data: bytes | memoryview) -> bytes:
+    """Eight bytes that say whether a part, in pieces of whole words, is as it was written."""
+    found = 0
+    for piece in data:
+        if len(piece):
+            found ^= int(np.bitwise_xor.reduce(np.frombuffer(piece, np.uint64)))
+    return found.to_bytes(_WORD, "little")
 
 
 def _put(path: Path, *data: bytes | memoryview) -> None:
+    """Write a file, its checksum last, under another name, and rename it when it is whole."""
     beside = path.with_name(f"{path.name}.{os.getpid()}.tmp")
     try:
         with open(beside, "wb") as stream:
-            for piece in data:
+            for piece in (*data, _checksum(*data)):
                 stream.write(piece)
         os.replace(beside, path)
     except OSError:
