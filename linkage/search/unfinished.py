@@ -124,10 +124,14 @@ def save(folder: Path, index: int, part: Part) -> None:
         "shape": [len(part.columns), part.kept.size, sampled.size],
     }
     text = json.dumps(head).encode()
+    text += b" " * (-len(text) % _WORD)
     numbers = np.stack([tally.least, tally.greatest, tally.total, tally.known])
-    pieces = [text + b" " * (-len(text) % _WORD), numbers, part.kept, part.columns, sampled, sample]
-    data = [memoryview(np.ascontiguousarray(p)).cast("B") if isinstance(p, np.ndarray) else p for p in pieces if len(p)]
-    _put(_file(folder, index), len(data[0]).to_bytes(_WORD, "little"), *data)
+    arrays = (numbers, part.kept, part.columns, sampled, sample)
+    _put(_file(folder, index), len(text).to_bytes(_WORD, "little"), text, *map(_bytes, arrays))
+
+
+def _bytes(array: Any) -> bytes | memoryview:
+    return memoryview(np.ascontiguousarray(array)).cast("B") if array.size else b""
 
 
 def load(folder: Path, index: int) -> Part | None:
