@@ -488,10 +488,11 @@ def test_the_drawing_follows_the_hand(chromium: Any, lab: str, record_property: 
         page.mouse.move(x + 40.0 * math.sin(step / 11.0), y)
         page.wait_for_timeout(12)
     page.mouse.up()
-    last = float(slider.input_value())
     rested(page)
     seen = page.evaluate("window.seen")
+    last = seen["moved"][-1][0]
     assert float(value(page, RADIUS)) == pytest.approx(last)
+    assert float(slider.input_value()) == pytest.approx(last)
     assert pin_out(page, "left.drive") == pytest.approx(polar(last, 72.0), abs=0.1)
     assert seen["most"] == 1
     assert seen["sent"] <= len(seen["moved"]) + 12

@@ -514,3 +514,25 @@ def test_a_result_shows_itself() -> None:
 def test_all_processors_are_used_unless_told() -> None:
     assert crew.cores() >= 1
     assert linkage.sweep is sweep
+
+
+def test_a_file_that_came_meanwhile_is_left_alone(tmp_path: Path) -> None:
+    out = tmp_path / "all.csv"
+
+    def another(*_: int) -> None:
+        out.write_text("mine")
+
+    with pytest.raises(OutputError, match="stands there now"):
+        sweep(PAIR, {RADIUS: [30.0]}, out=out, progress=another)
+    assert out.read_text() == "mine"
+    out.unlink()
+    sweep(PAIR, {RADIUS: [30.0]}, out=out)
+    assert len(out.read_text().splitlines()) == 2
+
+
+def test_a_link_is_followed(tmp_path: Path) -> None:
+    (tmp_path / "there").mkdir()
+    (tmp_path / "all.csv").symlink_to(tmp_path / "there" / "real.csv")
+    sweep(PAIR, {RADIUS: [30.0]}, out=tmp_path / "all.csv")
+    assert (tmp_path / "all.csv").is_symlink()
+    assert (tmp_path / "there" / "real.csv").read_text().startswith("candidate,")

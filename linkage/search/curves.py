@@ -27,6 +27,8 @@ Rows = NDArray[np.intp]
 #: segments of the first ten degrees, the middle and the last ten, and positions to a segment, ends included
 SEGMENTS, POSITIONS = (1, 3, 1), 4
 _TURN = 2.0 * np.pi
+_TOGETHER = 5  # positions of all linkages worked out together
+_CLOSER = (1.0, 1.0 / 16.0, 1.0 / 256.0)  # of a step
 #: the ends of the regions among the positions: first, early, late, last
 _EDGES = ((0, 0, 0, POSITIONS - 1), (0, 1, 4, 4))
 
@@ -233,16 +235,23 @@ def rows_of(train: Train, rows: Rows) -> Train:
     return replace(train, joints=tuple(map(joint, train.joints)), dims=dims)
 
 
-def lowest(train: Train, first: Floats, last: Floats, curve: Callable[[Train, Floats], Floats]) -> Floats:
-    """Lowest value of a curve of the driver's turn over the travel, (n,): a grid, then closer looks."""
-    turn = first + (last - first) * np.linspace(0.0, 1.0, 121)[:, None]
-    value = curve(train, turn)
-    step = (last - first) / 120
-    for _ in range(4):
-        best = np.argmin(np.where(np.isnan(value), np.inf, value), axis=0)[None]
-        at = np.take_along_axis(turn, best, axis=0)
-        near = at + step * np.linspace(-1.0, 1.0, 17)[:, None]
-        turn = np.clip(near, np.minimum(first, last), np.maximum(first, last))
-        value = curve(train, turn)
-        step = step / 8.0
-    return np.asarray(np.fmin.reduce(value, axis=0))
+def lowest(
+    train: Train, first: Floats, last: Floats, curve: Callable[[Train, Floats], Floats], positions: int = 41
+) -> Floats:
+    """Lowest value of a curve of the driver's turn over the travel, (n,): a grid, then parabolas ever closer."""
+    turn = first + (last - first) * np.linspace(0.0, 1.0, positions)[:, None]
+    value = np.empty(turn.shape)
+    for i in range(0, positions, _TOGETHER):  # few at a time, to stay in the processor's reach
+        value[i : i + _TOGETHER] = curve(train, turn[i : i + _TOGETHER])
+    best = np.argmin(np.where(np.isnan(value), np.inf, value), axis=0)[None]
+    at, least = (np.take_along_axis(whole, best, axis=0)[0] for whole in (turn, value))
+    low, high = np.minimum(first, last), np.maximum(first, last)
+    step = (high - low) / (positions - 1)
+    for size in _CLOSER:
+        near = np.clip(at, low + size * step, high - size * step)
+        three = curve(train, near + size * step * np.array([[-1.0], [0.0], [1.0]]))
+        least = np.fmin(least, np.fmin.reduce(three))
+        rise = three[0] - 2.0 * three[1] + three[2]
+        away = np.clip(0.5 * (three[0] - three[2]) / rise, -2.0, 2.0)
+        at = np.where(rise > 0.0, np.clip(near + away * size * step, low, high), at)
+    return np.asarray(np.fmin(least, curve(train, at)))

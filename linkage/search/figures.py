@@ -13,7 +13,7 @@ import numpy as np
 
 from linkage.answers.verdict import CAUTION_BAND, IDLE_LIFT, LIFTED
 from linkage.closure import Numbers
-from linkage.motion import assemble, find_travel, gains
+from linkage.motion import Motion, assemble, find_travel, gains
 from linkage.motion.assembly import Dimensions
 from linkage.parts import SIGN, Link, Linkage
 from linkage.search.curves import (
@@ -103,6 +103,15 @@ def figures(rig: Linkage, dims: Dimensions, rows: int) -> dict[str, Floats]:
     with np.errstate(all="ignore"):
         train = assemble(rig, dims)
         return _columns(Table.of(train, find_travel(train), rows))
+
+
+def figures_of(run: Motion) -> dict[str, float]:
+    """All figures of the verdict of one solved linkage: :func:`figures` of a single row.
+
+    The travel that the motion has found is not looked for again.
+    """
+    with np.errstate(all="ignore"):
+        return {name: float(value[0]) for name, value in _columns(Table.of(run.train, run.travel, 1)).items()}
 
 
 def unit_of(figure: str) -> str:

@@ -48,7 +48,7 @@ def highest_spreads(table: Table, seen: Survey, edges: Edges) -> tuple[Floats, F
         far = np.flatnonzero(np.isfinite(first) & (~has_middle | (np.abs(last - first) > _FAR)))
         for i in range(3) if far.size else ():
             ends = (edges.turn[i][far], edges.turn[i + 1][far])
-            tops[i][far] = np.degrees(-lowest(rows_of(table.train, far), *ends, _less_spread))
+            tops[i][far] = np.degrees(-lowest(rows_of(table.train, far), *ends, _less_spread, 121))
     return tops[0], np.where(has_middle, tops[1], np.nan), tops[2]
 
 

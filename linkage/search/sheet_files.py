@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Iterator, Sequence
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -43,14 +44,11 @@ def check_kind(path: str | Path) -> str:
     kind = Path(path).suffix.lower()
     if kind not in KINDS:
         raise OutputError(f'{path}: "{kind}" is no kind of table; end the name in {" or ".join(KINDS)}')
-    if kind == ".parquet":
-        try:
-            import pyarrow  # noqa: F401  # asked for before the work, not after it
-        except ImportError:
-            raise OutputError(
-                f"{path}: Parquet needs pyarrow, which is not installed: pip install 'throttle-linkage[sweep]', "
-                "or end the name in .csv"
-            ) from None
+    if kind == ".parquet" and find_spec("pyarrow") is None:
+        raise OutputError(
+            f"{path}: Parquet needs pyarrow, which is not installed: pip install 'throttle-linkage[sweep]', "
+            "or end the name in .csv"
+        )
     return kind
 
 

@@ -244,7 +244,7 @@ def sweep(
     >>> found.best(3, by="mismatch")  # doctest: +SKIP
     """
     with contextlib.ExitStack() as stack:
-        target = None if out is None else Path(out)
+        target = None if out is None else Path(os.path.realpath(out) if os.path.islink(out) else out)
         folder = _ready(target, overwrite)
         if candidates is not None:
             if vary is not None:
@@ -341,25 +341,43 @@ def _temporary() -> Iterator[Path]:
 def _written(plan: Plan, target: Path, folder: Path, overwrite: bool, workers: int, progress: Progress | None) -> Sweep:
     """Work the parts out, keep them, and put the file in its place once it is whole."""
     growing = folder / f"whole{target.suffix.lower()}.tmp"
+    columns = headings.columns_of(plan.rig, plan.variation.paths)
+    repeating = plan.variation.paths if isinstance(plan.variation, Grid) else ()
+    sheet: sheet_files.Sheet | None = None
+
+    def add(numbers: Whole, table: Floats) -> None:
+        nonlocal sheet
+        if sheet is None:  # by now the workers are at work
+            sheet = sheet_files.sheet(growing, target.suffix.lower(), columns, repeating)
+        sheet.add(numbers, table)
+
     with unfinished.folder_for(folder, unfinished.asked_for(plan, _VERSION), anew=overwrite):
-        columns = headings.columns_of(plan.rig, plan.variation.paths)
-        repeating = plan.variation.paths if isinstance(plan.variation, Grid) else ()
-        sheet = sheet_files.sheet(growing, target.suffix.lower(), columns, repeating)
         try:
-            found = _gathered(plan, crew.parts(plan, folder, workers), progress, sheet.add)
+            found = _gathered(plan, crew.parts(plan, folder, workers), progress, add)
         except BaseException:
             with contextlib.suppress(Exception):
-                sheet.close()
+                if sheet is not None:
+                    sheet.close()
             raise
+        assert sheet is not None
         sheet.close()
-        if not overwrite:
-            try:
-                open(target, "xb").close()  # claims the name
-            except FileExistsError:
-                raise OutputError(f"{target}: stands there now; the finished parts stay in {folder}") from None
-        os.replace(growing, target)
+        _placed(growing, target, folder, overwrite)
     shutil.rmtree(folder, ignore_errors=True)
     return dataclasses.replace(found, path=target)
+
+
+def _placed(growing: Path, target: Path, folder: Path, overwrite: bool) -> None:
+    """Give the whole file its name, in one step, over nothing that stands there unless asked to."""
+    if overwrite:
+        os.replace(growing, target)
+        return
+    try:
+        os.link(growing, target)
+    except FileExistsError:
+        raise OutputError(f"{target}: stands there now; the finished parts stay in {folder}") from None
+    except OSError:  # no second names on this disk
+        check_free([target])
+        os.replace(growing, target)
 
 
 def _gathered(

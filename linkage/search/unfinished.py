@@ -131,7 +131,7 @@ def save(folder: Path, index: int, part: Part) -> None:
 
 
 def _bytes(array: Any) -> bytes | memoryview:
-    return memoryview(np.ascontiguousarray(array)).cast("B") if array.size else b""
+    return np.ascontiguousarray(array).data.cast("B") if array.size else b""
 
 
 def load(folder: Path, index: int) -> Part | None:

@@ -1,7 +1,7 @@
 """The verdict's lights: those of the motion at every touch, the others while the hand rests.
 
 A touch must be answered within a few hundredths of a second, so the lights of the motion come from
-:func:`linkage.search.figures.figures`, which holds the same limits against the same figures, without
+:func:`linkage.search.figures.figures_of`, which holds the same limits against the same figures, without
 sentences. The checks in full, sentences and all, are then worked out part by part.
 """
 
@@ -21,7 +21,7 @@ from linkage.answers.verdict import CABLE_SWING, CAUTION_BAND, IDLE_LIFT, LIFTED
 from linkage.motion import Motion, PinCable
 from linkage.paper.lines import in_own_unit
 from linkage.paper.report import AT_LEAST
-from linkage.search.figures import figures
+from linkage.search.figures import figures_of
 
 Settled = tuple[Check, ...]
 
@@ -58,7 +58,7 @@ def live(run: Motion) -> Settled:
 
 def _live(run: Motion) -> Iterator[Check]:
     rig, limits = run.rig, run.rig.limits
-    found = {name: float(value[0]) for name, value in figures(rig, run.train.dims, 1).items()}
+    found = figures_of(run)
     wrong = [name for name, sense in run.train.shaft_opens.items() if sense != run.train.opens]
     yield _check("opening_direction", bool(wrong), float(len(wrong)), 0.0, "shafts")
     for side, holds, turn in (

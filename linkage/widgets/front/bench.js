@@ -197,7 +197,7 @@ class Bench {
     const sizes = this.charts.map((chart) => chart.size.join()).join();
     if (this.painted !== state || this.paintedKept !== kept || this.paintedSizes !== sizes || this.paintedLeft !== state.left) {
       this.charts.forEach((chart) => chart.paint(motion, behind));
-      this.sliders.paint(state);
+      this.sliders.paint(state, this.kernel.busy);
       this.lights.paint(state, kept);
       this.heads(state);
       Object.assign(this, { painted: state, paintedKept: kept, paintedSizes: sizes, paintedLeft: state.left });

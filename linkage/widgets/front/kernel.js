@@ -24,12 +24,22 @@ class Kernel {
   ask(key, message, since = performance.now()) {
     this.waiting.delete(key);
     this.waiting.set(key, { message, since });
-    if (key !== "settle") this.lag ??= setTimeout(() => this.behind(true), 250); // what is seen is no longer what is asked for
+    this.lag ??= this.watch();
     this.pump();
+  }
+
+  /** When an answer is long in coming, what is seen is said to be no longer what is asked for. */
+  watch() {
+    return this.busy ? setTimeout(() => this.behind(true), 250) : undefined;
   }
 
   get idle() {
     return this.flying === null && this.waiting.size === 0;
+  }
+
+  /** Whether something newer than what is seen is asked for. */
+  get busy() {
+    return [this.flying?.key, ...this.waiting.keys()].some((key) => key && key !== "settle");
   }
 
   pump() {
@@ -61,11 +71,9 @@ class Kernel {
       return; // another view of the same bench asked
     }
     this.state(reply, since, mine);
-    if (this.idle) {
-      clearTimeout(this.lag);
-      this.lag = undefined;
-      this.behind(false);
-    }
     this.pump();
+    clearTimeout(this.lag);
+    this.lag = this.watch();
+    this.behind(false);
   }
 }

@@ -48,11 +48,13 @@ class Sliders {
     }
   }
 
-  paint(state) {
+  /** `busy`: newer values are asked for than the state has. */
+  paint(state, busy) {
     const changed = new Set(state.changed);
     const locked = new Set(state.locked);
     const fitted = new Set(state.fitted);
     for (const [path, row] of this.rows) {
+      if (!busy) row.asked = false;
       row.paint(state.values[path] ?? row.control.base, { changed: changed.has(path), locked: locked.has(path), fitted: fitted.has(path) });
     }
     for (const { told, rows } of this.groups.values()) {
@@ -98,7 +100,10 @@ class Row {
     const unit = h("span", { class: "lb-unit" }, control.unit === "deg" ? "°" : control.unit);
     this.element = h("div", { class: "lb-row", "data-path": control.path }, label, fit, this.box, unit, this.range, this.back, this.lock, this.says);
 
-    this.range.addEventListener("input", (event) => set(control.path, this.range.valueAsNumber, this.gesture(event), event.timeStamp));
+    this.range.addEventListener("input", (event) => {
+      this.asked = true;
+      set(control.path, this.range.valueAsNumber, this.gesture(event), event.timeStamp);
+    });
     this.range.addEventListener("change", () => { this.ended = performance.now(); this.held = false; });
     this.range.addEventListener("pointerdown", () => { this.held = true; this.ended = -Infinity; });
     for (const name of ["pointerup", "pointercancel", "blur"]) this.range.addEventListener(name, () => { this.held = false; });
@@ -109,8 +114,8 @@ class Row {
       if (event.key !== "Escape") return;
       this.writing = false;
       this.shown = null;
-      this.paint(this.value, this);
       this.trouble("");
+      this.paint(this.value, this);
     });
     if (this.fit) this.fit.addEventListener("change", (event) => set(control.path, this.fit.checked ? null : this.value, "", event.timeStamp));
   }
@@ -157,7 +162,7 @@ class Row {
     this.back.disabled = !changed || locked;
     const text = typed(value, control.decimals);
     if (!this.writing && !this.wrong && this.shown !== text) box.value = this.shown = text;
-    if (this.held) return;
+    if (this.held || this.asked) return; // the thumb is where the hand has put it
     if (value > Number(range.max) + 1e-9) range.max = control.base + control.step * Math.ceil((value - control.base) / control.step - 1e-9);
     if (value < Number(range.min) - 1e-9) range.min = control.base - control.step * Math.ceil((control.base - value) / control.step - 1e-9);
     if (range.dataset.at !== String(value)) {
