@@ -3,9 +3,10 @@
 # Format, lint, types, tests, notebooks, browser. Under CI a skipped browser or notebook test fails.
 set -e
 cd "$(dirname "$0")/.."
-. .ci/setup all
+EXTRA=all
+. .ci/setup
 [ -x /usr/bin/chromium ] || debian_install chromium || [ -z "$CI" ]
 .venv/bin/ruff format --check linkage tests
 .venv/bin/ruff check linkage tests
 .venv/bin/mypy linkage
-exec .venv/bin/pytest "$@"
+exec .venv/bin/pytest -n 2 --dist loadfile "$@"

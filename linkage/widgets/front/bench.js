@@ -174,9 +174,13 @@ class Bench {
     const side = h("div", { class: "lb-side" }, curves, this.lights.care);
     const main = h("div", { class: "lb-main" }, h("div", { class: "lb-view" }, this.drawing.element, travel), side, this.lights.element);
     this.root.replaceChildren(head, h("div", { class: "lb-body" }, this.sliders.element, main), this.desk.element);
-    this.sizes = new ResizeObserver(() => this.later());
-    this.sizes.observe(this.root);
-    this.sizes.observe(this.drawing.element);
+    // sizes are read when they change and never while painting: that would lay the page out twice
+    const sized = [this.drawing, ...this.charts];
+    this.sizes = new ResizeObserver(() => {
+      sized.forEach((one) => one.measure());
+      this.later();
+    });
+    sized.forEach((one) => this.sizes.observe(one.element));
   }
 
   later() {
@@ -189,7 +193,6 @@ class Bench {
   paint() {
     const { state, kept } = this;
     if (!state || !this.root.isConnected) return;
-    this.charts.forEach((chart) => chart.resize());
     const motion = state.motion;
     const position = motion ? positionOf(motion, this.share) : 0;
     const behind = kept?.motion ?? null;

@@ -23,7 +23,7 @@ class Chart {
     this.element = h("figure", { class: "lb-figure" }, h("figcaption", {}, h("b", {}, title), h("span", { class: "lb-unit" }, ` ${unit}`), this.now), this.field);
   }
 
-  resize() {
+  measure() {
     const size = [this.field.clientWidth, this.field.clientHeight];
     if (size[0] === this.size[0] && size[1] === this.size[1]) return;
     this.size = size;

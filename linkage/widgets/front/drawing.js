@@ -43,12 +43,17 @@ class Drawing {
     if (this.last) this.paint(...this.last);
   }
 
+  measure() {
+    const wide = this.element.clientWidth;
+    if (wide === this.wide) return;
+    this.wide = wide;
+    this.box = null;
+  }
+
   /** As high as the linkage needs across the whole width, within reason; settled anew with every fit. */
   resize() {
-    const wide = this.element.clientWidth;
-    if (!wide || !this.last[0]) return;
-    if (wide !== this.size[0]) this.box = null;
-    if (this.box) return;
+    const { wide } = this;
+    if (!wide || !this.last[0] || this.box) return;
     const [low, high] = this.scene.frame(this.last[0]);
     const scale = (wide - 2 * AIR[0]) / Math.max(high[0] - low[0], 1e-6);
     const most = Math.max(240, Math.min(0.5 * window.innerHeight, 460));
