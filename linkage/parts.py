@@ -18,6 +18,7 @@ from linkage.quantities import Kind, own_unit, quantity_in
 
 Point = tuple[float, float, float]
 Sense = Literal["ccw", "cw"]
+Mounted = Literal["engine", "body"]
 SIGN: Mapping[str, float] = {"ccw": 1.0, "cw": -1.0}
 
 #: No part of an induction linkage is longer than this [mm]; larger numbers are slips of the pen.
@@ -61,6 +62,11 @@ def _angle(low: float = -3600.0, high: float = 3600.0) -> dict[str, Any]:
     return {"rule": Rule("angle", low, high)}
 
 
+def _lengths() -> dict[str, Any]:
+    """A list of lengths: no dimension to vary, so its rule is that of ``each``."""
+    return {"shape": "lengths", "each": Rule("length", -LARGEST_LENGTH, LARGEST_LENGTH)}
+
+
 def _rule(kind: Kind, low: float = 0.0, high: float = 1e9) -> dict[str, Any]:
     return {"rule": Rule(kind, low, high)}
 
@@ -91,8 +97,30 @@ class PlateAngle:
 
 
 @dataclass(frozen=True, slots=True)
+class Section:
+    """What a shaft or tube is between its stations, for its twist: ``diameter`` and ``wall`` [mm] (None:
+    solid), ``material`` or ``shear_modulus`` [GPa], and the share of its stiffness that slots leave.
+
+    Stations [mm] are along the axis from the pivot: of the plates, of the shaft's own stops, and of the
+    place at which a quadrant or a drive turns it. None: at the pivot.
+    """
+
+    diameter: float | None = field(default=None, metadata=_size())
+    wall: float | None = field(default=None, metadata=_size())
+    material: Literal["steel", "stainless", "aluminium", "titanium"] = "steel"
+    shear_modulus: float | None = field(default=None, metadata=_rule("number", 0.1, 500.0))
+    stiffness_share: float = field(default=1.0, metadata=_rule("number", 0.01, 1.0))
+    plates_at: tuple[float, ...] | None = field(default=None, metadata=_lengths())
+    stops_at: float | None = field(default=None, metadata=_length())
+    turned_at: float | None = field(default=None, metadata=_length())
+
+
+@dataclass(frozen=True, slots=True)
 class Member:
-    """Anything that turns about a fixed axis. ``pivot`` [mm]; ``axis`` is a unit vector."""
+    """Anything that turns about a fixed axis. ``pivot`` [mm]; ``axis`` is a unit vector.
+
+    ``mounted`` on the body of the car, it stays there when the engine rocks.
+    """
 
     name: str
     pivot: Point = field(metadata=_length())
@@ -100,6 +128,8 @@ class Member:
     arm: Mapping[str, Arm] = field(default_factory=dict)
     friction_torque: float = field(default=0.0, metadata=_rule("torque"))
     hub_diameter: float | None = field(default=None, metadata=_length(0.0))
+    mounted: Mounted = "engine"
+    twist: Section | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,8 +149,58 @@ class BellCrank(Member):
 
 
 @dataclass(frozen=True, slots=True)
+class SlidePin:
+    """A pin of a slide: its place ``at`` [mm] as drawn."""
+
+    name: str
+    at: Point = field(metadata=_length())
+
+    @property
+    def pin(self) -> Point:
+        """The pin's place, by the word that an arm has for it."""
+        return self.at
+
+
+@dataclass(frozen=True, slots=True)
+class Slide:
+    """A block on a straight guide through ``origin`` [mm], free to move ``along`` it (a unit vector).
+
+    Its ``friction`` [N] resists either way. Its turn, wherever one is asked, is its travel along the
+    guide from the drawn position, a millimetre for a degree.
+    """
+
+    name: str
+    origin: Point = field(metadata=_length())
+    along: Point = field(metadata={"needed": True})
+    pin: Mapping[str, SlidePin] = field(default_factory=dict)
+    friction: float = field(default=0.0, metadata=_rule("force"))
+    mounted: Mounted = "engine"
+
+    @property
+    def arm(self) -> Mapping[str, SlidePin]:
+        """The pins, by the word that a member has for what ends in a pin."""
+        return self.pin
+
+    @property
+    def pivot(self) -> Point:
+        """A point of the guide."""
+        return self.origin
+
+    @property
+    def axis(self) -> Point:
+        """Direction of the pins: square to the guide, as near to z as that allows."""
+        a = self.along
+        z = (-a[0] * a[2], -a[1] * a[2], 1.0 - a[2] * a[2])
+        size = math.hypot(*z)
+        return (z[0] / size, z[1] / size, z[2] / size) if size > 1e-9 else (1.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
 class Link:
-    """A rod-end link between two pins, ``joins = (member.arm, member.arm)``; ``length`` None: fitted."""
+    """A rod-end link between two pins, ``joins = (member.arm, member.arm)``; ``length`` None: fitted.
+
+    With a ``slot`` [mm] it is slotted: what it drives rests on its closing stop until the slot is taken up.
+    """
 
     name: str
     joins: tuple[str, str]
@@ -129,39 +209,76 @@ class Link:
     pitch: float | None = field(default=None, metadata=_length(1e-3, 20.0))
     tilt_limit: float | None = field(default=None, metadata=_angle(0.0, 90.0))
     diameter: float | None = field(default=None, metadata=_size())
+    slot: float | None = field(default=None, metadata=_size())
 
 
 @dataclass(frozen=True, slots=True)
 class Coupling:
-    """Turn of the second member = ``ratio`` x turn of the first + ``offset`` [deg, ccw]."""
+    """Turn of the second member = ``ratio`` x turn of the first + ``offset`` [deg, ccw].
+
+    With a ``gap`` [deg] it is a pick-up screw or tang, which only pushes to open: the driven member
+    rests on its closing stop until it has turned by the gap.
+    """
 
     name: str
     joins: tuple[str, str]
     ratio: float = field(default=1.0, metadata=_rule("number", -100.0, 100.0))
     offset: float = field(default=0.0, metadata=_angle(-90.0, 90.0))
+    stations: tuple[float, ...] | None = field(default=None, metadata=_lengths())
+    gap: float | None = field(default=None, metadata=_angle(0.0, 180.0))
+
+
+@dataclass(frozen=True, slots=True)
+class ProfilePoint:
+    """A point of a snail quadrant, by its number from 1: ``turn`` [deg] of the driver from drawn, ``moment_arm`` [mm]."""
+
+    name: str
+    turn: float = field(metadata=_angle(-360.0, 360.0))
+    moment_arm: float = field(metadata=_size())
 
 
 @dataclass(frozen=True, slots=True)
 class Cable:
-    """The accelerator cable, on a pin (``pulls``) or on a ``quadrant`` of constant ``radius`` [mm]."""
+    """The accelerator cable, on a pin (``pulls``) or on a ``quadrant``: round, of constant ``radius`` [mm], or a
+    snail, whose moment arm follows the points of its ``profile``; ``least_bend`` [mm] is the least radius that
+    the inner cable may be bent to there."""
 
     pulls: str | None = None
     quadrant: str | None = None
     radius: float | None = field(default=None, metadata=_size())
     pull_turns: Sense | None = None
+    profile: Mapping[str, ProfilePoint] | None = field(default=None, metadata={"shape": "rows"})
+    # about eight times an inner cable of 1.5 mm; common practice, no source
+    least_bend: float = field(default=12.0, metadata=_size())
     casing_end: Point | None = field(default=None, metadata=_length())
     casing_axis: Point | None = None
     travel: float | None = field(default=None, metadata=_size())
     free_play: float = field(default=0.0, metadata=_length(0.0))
     efficiency: float = field(default=1.0, metadata=_rule("number", 0.05, 1.0))
+    mounted: Mounted = "engine"
 
 
 @dataclass(frozen=True, slots=True)
 class Pedal:
-    """``ratio`` = pad travel / cable travel; ``travel`` [mm] is what the pad has, stop to floor."""
+    """The pedal: by its ``ratio``, as a bell crank of its own, or as the driver with a ``pad``.
+
+    ``ratio`` = pad travel / cable travel; ``travel`` [mm] is what the pad has, rest to floor. As a bell crank
+    that pulls the cable it is drawn at rest, in its own side view and its own frame: ``pivot`` and
+    ``casing_end`` [mm], the arms ``pad`` and ``cable``. Where it drives by links, ``pad`` names the pin of
+    the driver that the foot presses. ``opens`` is the way it turns under the foot; ``stop`` and ``floor`` [deg] are its
+    turns that way, from the drawn position, to the pedal stop and to the floor.
+    """
 
     ratio: float = field(default=1.0, metadata=_rule("number", 1e-3, 1000.0))
     travel: float | None = field(default=None, metadata=_size())
+    pivot: Point | None = field(default=None, metadata=_length())
+    opens: Sense | None = None
+    arm: Mapping[str, Arm] = field(default_factory=dict)
+    casing_end: Point | None = field(default=None, metadata=_length())
+    casing_axis: Point | None = None
+    pad: str | None = None
+    stop: float | None = field(default=None, metadata=_angle(0.01, 180.0))
+    floor: float | None = field(default=None, metadata=_angle(0.01, 180.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,14 +291,17 @@ class Screw:
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """A stop beside those of each shaft's plate angles, at ``turn`` (from drawn) or ``plate_angle`` [deg]."""
+    """A stop beside those of each shaft's plate angles, at ``turn`` (from drawn) or ``plate_angle`` [deg],
+    or, of a slide, at ``travel`` [mm] from drawn."""
 
     name: str
     on: str
     limits: Literal["opening", "closing"]
     turn: float | None = field(default=None, metadata=_angle(-360.0, 360.0))
     plate_angle: float | None = field(default=None, metadata=_angle(-30.0, 120.0))
+    travel: float | None = field(default=None, metadata=_length(-1000.0, 1000.0))
     screw: Screw | None = None
+    station: float | None = field(default=None, metadata=_length())
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +320,25 @@ class Spring:
     anchor: Point | None = field(default=None, metadata=_length())
     free_length: float | None = field(default=None, metadata=_size())
     initial_tension: float = field(default=0.0, metadata=_rule("force"))
+    station: float | None = field(default=None, metadata=_length())
+
+
+@dataclass(frozen=True, slots=True)
+class Follower:
+    """Something more that must move with the throttles: a member (``on``) or a ``pin`` of the train.
+
+    Its stroke from idle to wide open [deg of the member's turn, mm between the pin's two places] is to be
+    from ``least_stroke`` to ``most_stroke``; a tenth of it is to be done by the share ``starts_by`` of the
+    travel, nine tenths by ``complete_by``. The rules of a stroke in degrees are the ``torsion`` ones.
+    """
+
+    name: str
+    on: str | None = None
+    pin: str | None = None
+    least_stroke: float | None = field(default=None, metadata={**_length(0.0), "torsion": Rule("angle", 0.0, 3600.0)})
+    most_stroke: float | None = field(default=None, metadata={**_length(0.0), "torsion": Rule("angle", 0.0, 3600.0)})
+    starts_by: float | None = field(default=None, metadata=_rule("number", 0.0, 1.0))
+    complete_by: float | None = field(default=None, metadata=_rule("number", 0.0, 1.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,6 +385,16 @@ class Play:
 
 
 @dataclass(frozen=True, slots=True)
+class Rocking:
+    """The engine rolling in its mounts by ``degrees`` to either side, about an axis through the point
+    ``axis`` [mm] along the unit vector ``direction``."""
+
+    axis: Point = field(metadata=_length())
+    direction: Point = (0.0, 0.0, 1.0)
+    degrees: float = field(default=3.0, metadata=_angle(1e-3, 30.0))
+
+
+@dataclass(frozen=True, slots=True)
 class Limits:
     """What the verdict holds the design to. The defaults are common practice, no source, but where
     a line says otherwise; degrees, ``gap`` in mm."""
@@ -262,6 +411,12 @@ class Limits:
     tilt: float = field(default=13.0, metadata=_angle(0.0, 90.0))
     gap: float = field(default=5.0, metadata=_length(0.0))
     wide_open_shortfall: float = field(default=2.0, metadata=_angle(0.0, 90.0))
+    # what the engine's rocking may open a plate at idle, and move it with the pedal held
+    rocking_at_idle: float = field(default=0.1, metadata=_angle(0.0, 90.0))
+    rocking: float = field(default=1.0, metadata=_angle(0.0, 90.0))
+    # twist that a plate may have against another at idle, and against the arm that drives it
+    twist_at_idle: float = field(default=0.1, metadata=_angle(0.0, 90.0))
+    twist: float = field(default=0.25, metadata=_angle(0.0, 90.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,7 +455,8 @@ class Bounds:
 class Form:
     """One of the ways in which a part may be given: the keys it ``needs`` and those it ``may`` have.
 
-    The first key tells which form it is. A key of another form does not go with it.
+    The first key tells which form it is; one that needs nothing is the form of a part that has no other.
+    A key of another form does not go with it.
     """
 
     needs: tuple[str, ...]
@@ -312,20 +468,27 @@ FORMS: Mapping[type, tuple[Form, ...]] = {
     Arm: (Form(("radius", "angle"), ("station",)), Form(("pin",), ("station",))),
     Cable: (
         Form(("pulls", "casing_end"), ("casing_axis",)),
+        Form(("profile", "quadrant", "pull_turns"), ("casing_end", "casing_axis", "least_bend")),
         Form(("quadrant", "radius", "pull_turns"), ("casing_end", "casing_axis")),
     ),
-    Stop: (Form(("turn",)), Form(("plate_angle",))),
+    Stop: (Form(("turn",)), Form(("plate_angle",)), Form(("travel",))),
     Spring: (
-        Form(("on", "rate"), ("preload",)),
+        Form(("on", "rate"), ("preload", "station")),
         Form(("pulls", "anchor", "free_length", "rate"), ("initial_tension",)),
     ),
+    Pedal: (
+        Form(("pivot", "opens", "casing_end"), ("arm", "casing_axis", "stop", "floor")),
+        Form(("pad",), ("stop", "floor")),
+        Form((), ("ratio", "travel")),
+    ),
+    Follower: (Form(("on",)), Form(("pin",))),
 }
 
 
 def form_of(part: Any) -> Form | None:
     """Return the form in which a part is given, None for parts that have only one."""
     forms = FORMS.get(type(part), ())
-    return next((form for form in forms if getattr(part, form.needs[0]) is not None), None)
+    return next((form for form in forms if not form.needs or getattr(part, form.needs[0]) is not None), None)
 
 
 def other_keys(part: Any) -> set[str]:
@@ -361,15 +524,18 @@ class Linkage:
     bellcrank: Mapping[str, BellCrank]
     link: Mapping[str, Link]
     coupling: Mapping[str, Coupling]
+    slide: Mapping[str, Slide] = field(default_factory=dict)
     cable: Cable | None = None
     drive: str | None = None
     pedal: Pedal | None = None
     stop: Mapping[str, Stop] = field(default_factory=dict)
     spring: Mapping[str, Spring] = field(default_factory=dict)
+    follower: Mapping[str, Follower] = field(default_factory=dict)
     tolerance: Tolerance | None = None
     heat: Heat | None = None
     air: Air | None = None
     play: Play | None = None
+    rocking: Rocking | None = None
     limits: Limits = Limits()
     wish: Wish | None = None
     free: Mapping[str, Bounds] = field(default_factory=dict, metadata={"shape": "bounds"})
@@ -380,7 +546,12 @@ class Linkage:
     changes: tuple[tuple[str, Any], ...] = field(default=(), compare=False, repr=False)
 
     @property
-    def members(self) -> dict[str, Member]:
+    def members(self) -> dict[str, Member | Slide]:
+        """Every moving part by name: shafts first, then bell cranks, then slides, in file order."""
+        return {**self.shaft, **self.bellcrank, **self.slide}
+
+    @property
+    def turning(self) -> dict[str, Member]:
         """Every turning part by name: shafts first, then bell cranks, in file order."""
         return {**self.shaft, **self.bellcrank}
 
@@ -453,7 +624,8 @@ def _replaced(rig: Linkage, part: Any, path: str, keys: list[str], value: Any) -
 def _new_value(part: Any, at: dataclasses.Field[Any], rule: Rule | None, path: str, value: Any) -> Any:
     form = form_of(part)
     if form is not None and at.name in other_keys(part):
-        raise _refused(path, f'does not go with "{form.needs[0]}", by which this part is given')
+        key = (form.needs or form.may)[0]
+        raise _refused(path, f'does not go with "{key}", by which this part is given')
     if value is None:
         needed = form is not None and at.name in form.needs
         if needed or at.default is dataclasses.MISSING or at.metadata.get("needed"):
@@ -496,6 +668,8 @@ _WORDS: Mapping[str, tuple[str, ...]] = {
     "pull_turns": ("ccw", "cw"),
     "hands": ("left+right", "right"),
     "limits": ("opening", "closing"),
+    "mounted": ("engine", "body"),
+    "material": ("steel", "stainless", "aluminium", "titanium"),
 }
 
 

@@ -68,6 +68,7 @@ def faults(rig: Linkage) -> list[Fault]:
         found.append(Fault(place + ", joins", says, "take one of the two away"))
     reached = {rig.driver, *driven_by}
     tables = {**dict.fromkeys(rig.shaft, "shaft"), **dict.fromkeys(rig.bellcrank, "bellcrank")}
+    tables |= dict.fromkeys(rig.slide, "slide")
     for name in rig.members:
         if name not in reached:
             found.append(

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from linkage import closure
 from linkage.closure import ArmFrame, Loop
+from linkage.toggles import toggle_turns
 
 Floats = NDArray[np.float64]
 
@@ -227,7 +228,7 @@ def test_many_links_at_once_are_the_single_ones() -> None:
     link = closure.loop(one._replace(r=radius), two, length, 1.0)
     c2, s2 = closure.close(link, *turned(turns))
     here = closure.rates(link, *turned(turns), c2, s2)
-    ends = closure.toggles(link)
+    ends = toggle_turns(link)
     assert c2.shape == s2.shape == here.ratio.shape == here.second.shape == (3, 5, 7)
     assert closure.transmission_angle(here).shape == (3, 5, 7)
     assert ends.shape == (3, 5, 1, 4)
@@ -237,7 +238,7 @@ def test_many_links_at_once_are_the_single_ones() -> None:
         np.testing.assert_allclose(
             closure.close(alone, *turned(turns[n])), (c2[i, j, n], s2[i, j, n]), rtol=0.0, atol=1e-14
         )
-        np.testing.assert_allclose(closure.toggles(alone), ends[i, j, 0], rtol=0.0, atol=1e-13)
+        np.testing.assert_allclose(toggle_turns(alone), ends[i, j, 0], rtol=0.0, atol=1e-13)
 
 
 def planar(a: Any, b: Any, c: Any, d: Any) -> Loop:
@@ -259,7 +260,7 @@ def test_out_of_reach_is_nan_exactly_where_the_triangle_is_impossible() -> None:
 def test_toggles_of_planar_links_are_those_of_the_cosine_law() -> None:
     rng = np.random.default_rng(7)
     a, b, c, d = rng.uniform(10.0, 100.0, (4, 400))
-    found = np.sort(closure.toggles(planar(a, b, c, d)), axis=-1)
+    found = np.sort(toggle_turns(planar(a, b, c, d)), axis=-1)
     # coupler and rocker in one line: the crank pin is b + c, or |b - c|, away from O4
     for row, lengths in zip(found, zip(a, b, c, d, strict=True), strict=True):
         one, link, arm_, ground = lengths
@@ -285,7 +286,7 @@ def test_toggles_of_planar_links_are_those_of_the_cosine_law() -> None:
     ],
 )
 def test_change_points_are_kept(lengths: tuple[float, ...], at: list[float]) -> None:
-    found = np.degrees(closure.toggles(planar(*lengths)))
+    found = np.degrees(toggle_turns(planar(*lengths)))
     found = np.sort(np.abs(found[np.isfinite(found)]))
     np.testing.assert_allclose(found, at, rtol=0.0, atol=1e-9)
 
@@ -296,7 +297,7 @@ def test_toggles_are_where_the_reach_ends(name: str) -> None:
     for longer in (-30.0, -10.0, -1.0, 0.0, 2.0, 15.0):
         length = example.length + longer
         link = closure.loop(example.driving, example.driven, length, 1.0)
-        found = closure.toggles(link)
+        found = toggle_turns(link)
         found = np.sort(found[np.isfinite(found)])
         inside = [np.isfinite(closure.close(link, *turned(found + side))[0]) for side in (-1e-7, 1e-7)]
         assert np.all(inside[0] != inside[1])
@@ -310,7 +311,7 @@ def test_toggles_of_a_skew_link_match_forty_digit_roots() -> None:
     checked = 0
     for longer in (-25.0, -5.0, 3.0, 12.0):
         link = closure.loop(example.driving, example.driven, example.length + longer, 1.0)
-        found = closure.toggles(link)
+        found = toggle_turns(link)
         found = np.sort(found[np.isfinite(found)])
         with mpmath.workdps(40):
             # z^2 (w1^2 + w2^2 - k^2) as a quartic in z = exp(i theta)
@@ -398,7 +399,7 @@ def test_the_link_keeps_its_length_or_cannot_reach(
 def test_at_every_toggle_the_link_lies_over_the_arm(one: ArmFrame, two: ArmFrame, share: float) -> None:
     length = share * float(closure.drawn_length(one, two))
     assume(length > 1.0)
-    found = closure.toggles(closure.loop(one, two, length, 1.0))
+    found = toggle_turns(closure.loop(one, two, length, 1.0))
     for turn in found[np.isfinite(found)]:
         out = np.array(closure.pin(one, *turned(turn))) - np.array(two.centre)
         along = float(out @ np.array(two.u))

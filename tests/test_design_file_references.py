@@ -29,7 +29,7 @@ FAULTS = [
     (LEFT, 'joins = ["centre.left", "centre.left"]', 'link "left", joins', 'both ends are on "centre.left"'),
     (LEFT, 'joins = ["centre.left", "centre.right"]', 'link "left", joins', 'both ends are on "centre"; '),
     ('joins = ["left", "rear"]', 'joins = ["left", "raer"]', 'coupling "rear", joins',
-     'no shaft or bell crank called "raer"; did you mean "rear"?'),
+     'no shaft, bell crank or slide called "raer"; did you mean "rear"?'),
     ('joins = ["left", "rear"]', 'joins = ["left", "qqq"]', 'coupling "rear", joins',
      'members here: "centre", "pedal", "left", "right", "rear"'),
     ('joins = ["left", "rear"]', 'joins = ["left.lever", "rear"]', 'coupling "rear", joins',

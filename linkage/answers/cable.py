@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from linkage import closure
 from linkage.answers import extremes
 from linkage.answers.extremes import Extreme
+from linkage.answers.quadrant import QuadrantReport, quadrant_report
 from linkage.closure import Numbers, Vector
 from linkage.motion import Motion, PinCable
 from linkage.parts import Member
@@ -29,7 +30,7 @@ class CableReport:
     stop with the free play; ``least_angle`` [deg] between cable and arm (None on a quadrant);
     ``dead_centre`` whether the moment arm passes zero inside the travel; ``swing`` [deg] off the
     casing's axis, or half of the whole swing where no axis is given (``off_axis`` says which; None
-    on a quadrant).
+    on a quadrant). ``quadrant`` judges a snail quadrant, None with any other cable.
     """
 
     turns: str
@@ -40,6 +41,7 @@ class CableReport:
     least_angle: Extreme | None
     swing: float | None
     off_axis: bool
+    quadrant: QuadrantReport | None = None
 
 
 def cable_report(run: Motion) -> CableReport | None:
@@ -67,6 +69,7 @@ def cable_report(run: Motion) -> CableReport | None:
         least_angle=least,
         swing=swing_off,
         off_axis=cable.casing_axis is not None,
+        quadrant=quadrant_report(run),
     )
 
 

@@ -57,7 +57,7 @@ def built_dimensions(train: Train) -> tuple[Dimension, ...]:
 
     Links' lengths; of the arms that a link or the cable holds, radius and angle (and the pin's
     coordinates where they are drawn so); pivots' x and y (and z where the axis is not along z);
-    couplings' offsets; the casing end, or the quadrant's radius.
+    couplings' offsets; the casing end, or the quadrant's radius or moment arms.
     """
     rig, found = train.rig, []
     held = {pin for link in rig.link.values() for pin in link.joins}
@@ -76,7 +76,9 @@ def built_dimensions(train: Train) -> tuple[Dimension, ...]:
                 found += [Dimension(f"{here}.pin.{axis}", "pin") for axis in axes]
     found += [Dimension(f"link.{name}.length", "link_length") for name in rig.link]
     found += [Dimension(f"coupling.{name}.offset", "coupling_offset") for name in rig.coupling]
-    if rig.cable is not None and rig.cable.quadrant is not None:
+    if rig.cable is not None and rig.cable.profile is not None:
+        found += [Dimension(f"cable.profile.{name}.moment_arm", "cable") for name in rig.cable.profile]
+    elif rig.cable is not None and rig.cable.quadrant is not None:
         found.append(Dimension("cable.radius", "cable"))
     elif rig.cable is not None:
         found += [Dimension(f"cable.casing_end.{axis}", "cable") for axis in "xyz"]

@@ -105,7 +105,13 @@ def heated(run: Motion) -> Linkage:
     cable = rig.cable
     if cable is not None:
         end = None if cable.casing_end is None else _scaled(cable.casing_end, engine)
-        cable = dataclasses.replace(cable, casing_end=end, radius=cable.radius and cable.radius * arms)
+        grown = {
+            name: dataclasses.replace(point, moment_arm=point.moment_arm * arms)
+            for name, point in (cable.profile or {}).items()
+        }
+        cable = dataclasses.replace(
+            cable, casing_end=end, radius=cable.radius and cable.radius * arms, profile=grown or None
+        )
     return dataclasses.replace(
         rig,
         shaft={name: _grown(shaft, engine, arms) for name, shaft in rig.shaft.items()},

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from linkage import closure
 from linkage.answers.dimension_errors import Dimension, built_dimensions, end_shift, member_turns, pin_moves
-from linkage.motion import Motion, PinCable, QuadrantCable, StopPlace
+from linkage.motion import Motion, PinCable, QuadrantCable, SnailCable, StopPlace
 from linkage.motion.assembly import arm_frame
 from linkage.parts import SIGN
 from linkage.train import split_pin
@@ -137,6 +137,10 @@ def _cable(run: Motion, listed: tuple[Dimension, ...], shifts: list[Floats]) -> 
     if isinstance(line, QuadrantCable):
         per_mm = at.cable[1] / line.reach * SIGN[cable.pull_turns or "ccw"]
         return np.asarray(found + np.array([per_mm if d.path == "cable.radius" else 0.0 for d in listed]))
+    if isinstance(line, SnailCable):
+        first, last = np.radians(run.ends)
+        per = {f"cable.profile.{name}.moment_arm": by[0] for name, by in line.by_arms(last, first).items()}
+        return np.asarray(found + np.array([per.get(d.path, 0.0) for d in listed]))
     return np.asarray(found + _run(at, line, listed, 0) - _run(at, line, listed, 1))
 
 

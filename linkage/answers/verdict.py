@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from linkage.answers import extremes, joints
+from linkage.answers import extremes, joints, quadrant
 from linkage.answers.cable import CableReport
 from linkage.answers.checks import Check, Word, percent
 from linkage.answers.mismatch import Mismatch
@@ -274,6 +274,7 @@ def _cable(run: Motion, report: CableReport) -> Iterator[Check]:
             "cable_swing", "caution" if over else "pass", report.swing, CABLE_SWING, "deg", "casing end",
             f"the inner cable swings {report.swing:.1f} degrees {what}; up to {CABLE_SWING:g} is kind to it{mend}.",
         )  # fmt: skip
+    yield from quadrant.checks(run, report.quadrant)
     if cable.travel is not None and report.opens:
         short = report.needed > cable.travel + 1e-9
         yield Check(

@@ -36,16 +36,21 @@ def _made(part: type, table: Table, **more: Any) -> Any:
 
 def _completed(design: Table) -> dict[str, Any]:
     """Give every point of the tables its z."""
-    members: dict[str, Table] = {**design.get("bellcrank", {}), **design["shaft"]}
+    members: dict[str, Table] = {**design.get("slide", {}), **design.get("bellcrank", {}), **design["shaft"]}
     whole = dict(design)
     for table in ("shaft", "bellcrank"):
         whole[table] = {name: _member(member) for name, member in design.get(table, {}).items()}
+    whole["slide"] = {name: _slide(block) for name, block in design.get("slide", {}).items()}
     if cable := design.get("cable"):
         if "pulls" in cable:
             z = _pin(cable["pulls"], members)[2]
         else:
             z = (drawn.pivot_of(members[cable["quadrant"]]) or (0.0, 0.0, 0.0))[2]
         whole["cable"] = {**cable, "casing_end": drawn.completed(cable.get("casing_end"), z)}
+    if pedal := design.get("pedal"):
+        whole["pedal"] = _pedal(pedal)
+    if rocking := design.get("rocking"):
+        whole["rocking"] = {**rocking, "axis": drawn.completed(rocking["axis"], 0.0)}
     whole["spring"] = {name: _spring(row, members) for name, row in design.get("spring", {}).items()}
     return whole
 
@@ -53,6 +58,18 @@ def _completed(design: Table) -> dict[str, Any]:
 def _member(member: Table) -> dict[str, Any]:
     arms = {name: _arm(member, arm) for name, arm in member.get("arm", {}).items()}
     return {**member, "pivot": drawn.pivot_of(member), "arm": arms}
+
+
+def _pedal(pedal: Table) -> Table:
+    if "pivot" not in pedal:
+        return pedal
+    drawn_by = _member(pedal)
+    return {**drawn_by, "casing_end": drawn.completed(pedal["casing_end"], drawn_by["pivot"][2])}
+
+
+def _slide(block: Table) -> dict[str, Any]:
+    pins = {name: {**pin, "at": drawn.pin_of(block, pin)} for name, pin in block.get("pin", {}).items()}
+    return {**block, "origin": drawn.completed(block["origin"], 0.0), "pin": pins}
 
 
 def _arm(member: Table, arm: Table) -> Table:
@@ -71,6 +88,6 @@ def _spring(spring: Table, members: Mapping[str, Table]) -> Table:
 
 def _pin(pin: str, members: Mapping[str, Table]) -> Point:
     owner, _, arm = pin.rpartition(".")
-    place = drawn.pin_of(members[owner], members[owner]["arm"][arm])
+    place = drawn.pin_of(members[owner], members[owner]["pin" if "along" in members[owner] else "arm"][arm])
     assert place is not None, pin
     return place

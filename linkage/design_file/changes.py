@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from typing import Any
 
-from linkage.design_file.fresh import Leaf, header, leaves, literal, quoted
+from linkage.design_file.fresh import Leaf, header, leaves, literal, quoted, row_rules
 from linkage.design_file.lines import Path, Spot, spots
 from linkage.parts import Linkage
 from linkage.quantities import digits_for, own_scale, read_quantity
@@ -41,6 +41,8 @@ def _set(text: str, path: Path, leaf: Leaf, before: Leaf | None, units: str) -> 
         return _removed(text, path)
     if leaf.key.shape == "point" and before is not None:
         return _set_point(text, path, leaf, before, units)
+    if leaf.key.shape == "rows" and before is not None and len(before.value) == len(leaf.value):
+        return _set_rows(text, path, leaf, before, units)
     return _put(text, found[path], _in_unit_of(text, path, leaf.value, leaf, units) or literal(leaf, units))
 
 
@@ -60,6 +62,18 @@ def _set_point(text: str, path: Path, leaf: Leaf, before: Leaf, units: str) -> s
             text = f"{text[:last]}, {number}{text[last:]}"
             if (station := (*path[:-1], "station")) in found:
                 text = _removed(text, station)  # a pin's z says it now
+    return text
+
+
+def _set_rows(text: str, path: Path, leaf: Leaf, before: Leaf, units: str) -> str:
+    """Change the numbers that differ, each in its place."""
+    rules = row_rules(leaf.key)
+    for i, (row, old) in enumerate(zip(leaf.value, before.value, strict=True)):
+        for j, (value, was) in enumerate(zip(row, old, strict=True)):
+            if not _same(value, was):
+                at, one = (*path, i, j), leaf._replace(rule=rules[j])
+                number = digits_for(value, own_scale(units, rules[j].kind))
+                text = _put(text, spots(text)[at], _in_unit_of(text, at, value, one, units) or number)
     return text
 
 

@@ -36,7 +36,13 @@ def pivot_of(member: Table) -> Point | None:
 
 
 def pin_of(member: Table, arm: Table) -> Point | None:
-    """Place [mm] of an arm's pin; a pin without z lies at the arm's station along the axis."""
+    """Place [mm] of an arm's pin; a pin without z lies at the arm's station along the axis.
+
+    A slide's pin without z lies at the height of the guide's origin.
+    """
+    if "along" in member or "at" in arm:
+        origin = completed(member.get("origin"), 0.0)
+        return None if origin is None else completed(arm.get("at"), origin[2])
     pin = arm.get("pin")
     if pin is not None and len(pin) == 3:
         return completed(pin, 0.0)

@@ -62,11 +62,11 @@ def rule_at(path: Path, design: Mapping[str, Any]) -> Rule | None:
         if key.shape == "point":
             return key.rule if keys in (["x"], ["y"], ["z"]) else None
         if key.shape == "quantity":
-            spring = design.get("spring", {})
-            sprung = spring.get(path[1]) if isinstance(spring, dict) and len(path) > 1 else None
-            torsion = key.torsion is not None and isinstance(sprung, dict) and "on" in sprung
+            table = design.get(str(path[0]), {})
+            row = table.get(path[1]) if isinstance(table, dict) and len(path) > 1 else None
+            torsion = key.torsion is not None and isinstance(row, dict) and "on" in row
             return (key.torsion if torsion else key.rule) if not keys else None
-        if key.shape == "tables" and keys:
+        if key.shape in ("tables", "rows") and keys:
             keys.pop(0)
         part = key.of
     return None

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from linkage.design_file.free import rule_at
-from linkage.design_file.schema import FORMAT, KEYS, Drive, Key
-from linkage.parts import FORMS, Linkage, Rule, Spring
+from linkage.design_file.schema import FORMAT, KEYS, NAMED_WAYS, Drive, Key
+from linkage.parts import FORMS, Linkage, Rule, other_keys
 from linkage.quantities import digits_for, own_scale
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
@@ -68,21 +68,33 @@ def literal(leaf: Leaf, units: str) -> str:
     """TOML for a value, a quantity as a bare number in the design's own unit."""
     if leaf.key.shape == "pairs":
         return f"[{', '.join(f'[{a!r}, {b!r}]' for a, b in leaf.value)}]"
+    if leaf.key.shape == "rows":
+        columns = row_rules(leaf.key)
+        rows = [", ".join(digits_for(v, own_scale(units, r.kind)) for v, r in zip(row, columns, strict=True))
+                for row in leaf.value]  # fmt: skip
+        return f"[{', '.join(f'[{row}]' for row in rows)}]"
     if leaf.rule is not None:
         scale = own_scale(units, leaf.rule.kind)
         if leaf.key.shape == "bounds":
             numbers = (leaf.value.low, leaf.value.high, leaf.value.step)
             return f"[{', '.join(digits_for(v, scale) for v in numbers if v is not None)}]"
+        if leaf.key.shape == "lengths":
+            return f"[{', '.join(digits_for(v, scale) for v in leaf.value)}]"
         if leaf.key.shape == "quantity":
             return digits_for(leaf.value, scale)
         flat = leaf.key.name == "pivot" and leaf.value[2] == 0.0
         return f"[{', '.join(digits_for(v, scale) for v in leaf.value[: 2 if flat else 3])}]"
     if leaf.key.shape == "direction":
-        named = leaf.key.name == "axis" and _AXES.get(leaf.value)
+        named = leaf.key.name in NAMED_WAYS and _AXES.get(leaf.value)
         return f'"{named}"' if named else f"[{', '.join(repr(float(v)) for v in leaf.value)}]"
     if leaf.key.shape == "joins":
         return f"[{', '.join(map(quoted, leaf.value))}]"
     return str(leaf.value) if leaf.key.shape == "count" else quoted(leaf.value)
+
+
+def row_rules(key: Key) -> list[Rule]:
+    """Rules of the numbers of a row, in their order."""
+    return [column.rule for column in KEYS[key.of or object].values() if column.rule is not None]
 
 
 def quoted(text: str) -> str:
@@ -93,10 +105,11 @@ def quoted(text: str) -> str:
 def _leaves(part: type, value: Any, at: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Leaf]]:
     keys = sorted(KEYS[part].values(), key=lambda k: k.of is not None)  # single values first, as in a file
     by_form = {name for form in FORMS.get(part, ()) for name in form.needs}
+    passed = other_keys(value)
     for key in keys:
         path = (*at, key.name)
         inner = getattr(value, key.name)
-        if inner is None:
+        if inner is None or key.name in passed:
             continue
         if key.shape == "bounds":
             for dotted, bounds in inner.items():
@@ -105,12 +118,15 @@ def _leaves(part: type, value: Any, at: tuple[str, ...]) -> Iterator[tuple[tuple
                 yield (*path, *there), Leaf(key, rule_at(there, sprung), True, bounds)
         elif key.of is Drive:
             yield (*path, "turns"), Leaf(KEYS[Drive]["turns"], None, True, inner)
+        elif key.shape == "rows":
+            rows = tuple(tuple(getattr(row, c.name) for c in KEYS[key.of or object].values()) for row in inner.values())
+            yield path, Leaf(key, None, key.name in by_form, rows)
         elif key.shape == "tables":
             for name, row in inner.items():
                 yield from _leaves(key.of or object, row, (*path, name))
         elif key.of is not None:
             yield from _leaves(key.of, inner, path)
         else:
-            torsion = isinstance(value, Spring) and value.on is not None
+            torsion = getattr(value, "on", None) is not None
             rule = key.torsion if torsion and key.torsion else key.rule
             yield path, Leaf(key, rule, key.needed or key.name in by_form, inner)

@@ -13,7 +13,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from linkage import train
-from linkage.design_file import references
+from linkage.design_file import beside, fixing, references
 from linkage.design_file.build import built
 from linkage.design_file.free import unknown
 from linkage.design_file.lines import line_of, spots
@@ -102,6 +102,8 @@ def _linkage(text: str, file: str) -> Linkage:
     slips: list[Slip] = []
     design = checked(raw, slips)
     slips += references.slips(design)
+    slips += beside.slips(design)
+    slips += fixing.slips(design)
     if slips:
         raise _error(slips, text, file)
     rig = built(design, FilePath(file).stem, Source(file, text))

@@ -18,10 +18,10 @@ from linkage.parts import Point
 
 
 class Members:
-    """The shafts and bell cranks of a file by name, usable (a table) or not (None)."""
+    """The shafts, bell cranks and slides of a file by name, usable (a table) or not (None)."""
 
     def __init__(self, design: Table) -> None:
-        tables = {table: design.get(table, {}) for table in ("bellcrank", "shaft")}
+        tables = {table: design.get(table, {}) for table in ("slide", "bellcrank", "shaft")}
         self.complete = None not in tables.values()
         self.table: dict[str, str] = {}
         self.by_name: dict[str, Table | None] = {}
@@ -43,7 +43,12 @@ class Members:
             mend = f'name the member alone: "{owner}"'
         else:
             mend = nearest(name, self.by_name) or _choice("members", self.by_name)
-        yield Slip(path, f'no shaft or bell crank called "{name}"', mend)
+        yield Slip(path, f'no shaft, bell crank or slide called "{name}"', mend)
+
+    def sliding(self, name: Any, path: Path, says: str, mend: str) -> Iterator[Slip]:
+        """Say so if a member that must turn is a slide."""
+        if self.table.get(name or "") == "slide":
+            yield Slip(path, f'"{name}" is a slide, which {says}', mend)
 
     def missing_pin(self, pin: Any, path: Path) -> Iterator[Slip]:
         """Say so if there is no such arm on such a member."""
@@ -84,11 +89,13 @@ def slips(design: Table) -> Iterator[Slip]:
     members = Members(design)
     if not design.get("shaft", {}) and members.complete:
         yield Slip(("shaft",), "there is no throttle shaft", "add a table [shaft.NAME]")
-    for name in design.get("shaft") or {}:
-        if name in (design.get("bellcrank") or {}):
-            yield Slip(("bellcrank", name), "is the name of a shaft too", "give it a name of its own")
+    sorts = {"shaft": "a shaft", "bellcrank": "a bell crank"}
+    for table, later in (("shaft", "bellcrank"), ("shaft", "slide"), ("bellcrank", "slide")):
+        for name in design.get(table) or {}:
+            if name in (design.get(later) or {}):
+                yield Slip((later, name), f"is the name of {sorts[table]} too", "give it a name of its own")
     for name, member in members.by_name.items():
-        if member is not None:
+        if member is not None and members.table[name] != "slide":
             yield from _member((members.table[name], name), member)
     for name, link in _rows(design, "link"):
         yield from _link(("link", name), link, members)
@@ -100,14 +107,17 @@ def slips(design: Table) -> Iterator[Slip]:
     for name, spring in _rows(design, "spring"):
         at = ("spring", name)
         yield from members.missing(spring.get("on"), (*at, "on"))
+        yield from members.sliding(
+            spring.get("on"), (*at, "on"), "does not turn", "use an extension spring: pulls, anchor, free_length, rate"
+        )
         yield from members.missing_pin(spring.get("pulls"), (*at, "pulls"))
-        yield from _apart(spring.get("anchor"), members.place(spring.get("pulls")), (*at, "anchor"))
+        yield from apart(spring.get("anchor"), members.place(spring.get("pulls")), (*at, "anchor"))
 
 
 def _member(at: Path, member: Table) -> Iterator[Slip]:
     for name, arm in (_arms(member) or {}).items():
         if arm is not None:
-            yield from _arm((*at, "arm", name), member, arm)
+            yield from arm_slips((*at, "arm", name), member, arm)
     bore, thick = member.get("bore"), member.get("shaft_diameter")
     if bore is not None and thick is not None and thick >= bore:
         says = f"{thick:g} mm is not less than the bore, {bore:g} mm"
@@ -122,7 +132,8 @@ def _member(at: Path, member: Table) -> Iterator[Slip]:
         yield Slip((*at, "plate_angle", "wide_open"), says, "a plate opens from idle to wide open")
 
 
-def _arm(at: Path, member: Table, arm: Table) -> Iterator[Slip]:
+def arm_slips(at: Path, member: Table, arm: Table) -> Iterator[Slip]:
+    """What does not hold between an arm and the member that it is on."""
     pin = arm.get("pin")
     if drawn.along_z(member) is False:
         for key in ("radius", "angle", "station"):
@@ -159,12 +170,13 @@ def _link(at: Path, link: Table, members: Members) -> Iterator[Slip]:
         yield Slip(at, f'both ends are on "{one}"', "join two different members")
         return
     first, second = members.by_name.get(one), members.by_name.get(other)
-    if first is not None and second is not None and drawn.same_axis(first, second):
+    slide = "slide" in (members.table.get(one), members.table.get(other))
+    if first is not None and second is not None and not slide and drawn.same_axis(first, second):
         says = f'"{one}" and "{other}" turn about the same axis, so no link can turn one by the other'
         yield Slip(at, says, "use a [coupling.NAME] instead")
     elif "length" not in link:
         places = [members.place(pin) for pin in joins]
-        yield from _apart(places[0], places[1], at, "the two pins stand on the same place")
+        yield from apart(places[0], places[1], at, "the two pins stand on the same place")
 
 
 def _coupling(at: Path, coupling: Table, members: Members) -> Iterator[Slip]:
@@ -172,6 +184,7 @@ def _coupling(at: Path, coupling: Table, members: Members) -> Iterator[Slip]:
     if joins is not None:
         for i, name in enumerate(joins):
             yield from members.missing(name, (*at, "joins", i))
+            yield from members.sliding(name, (*at, "joins", i), "does not turn", "join it with a link")
         if joins[0] == joins[1]:
             yield Slip((*at, "joins"), f'both ends are on "{joins[0]}"', "join two different members")
     if coupling.get("ratio") == 0.0:
@@ -188,22 +201,40 @@ def _driver(design: Table, members: Members) -> Iterator[Slip]:
     drive, cable = design.get("drive") or {}, design.get("cable") or {}
     yield from members.missing(drive.get("turns"), ("drive", "turns"))
     yield from members.missing(cable.get("quadrant"), ("cable", "quadrant"))
+    yield from members.sliding(
+        cable.get("quadrant"), ("cable", "quadrant"), "does not turn", 'let the cable pull a pin of it: pulls = "..."'
+    )
     yield from members.missing_pin(cable.get("pulls"), ("cable", "pulls"))
     pulled = members.place(cable.get("pulls"))
-    yield from _apart(cable.get("casing_end"), pulled, ("cable", "casing_end"))
+    yield from apart(cable.get("casing_end"), pulled, ("cable", "casing_end"))
+    yield from _profile(("cable", "profile"), cable.get("profile") or {})
+
+
+def _profile(at: Path, points: Mapping[str, Table]) -> Iterator[Slip]:
+    """The turns of a snail quadrant's points must all go one way."""
+    turns = [point["turn"] for point in points.values()]
+    steps = [b - a for a, b in zip(turns, turns[1:], strict=False)]
+    for i, step in enumerate(steps):
+        if step * (steps[0] or 1.0) <= 0.0:
+            says = f"point {i + 2} stands at {turns[i + 1]:g} deg after {turns[i]:g} deg"
+            yield Slip((*at, i + 1), says, "the turns of the points must all rise, or all fall")
+            return
 
 
 def _stop(at: Path, stop: Table, members: Members) -> Iterator[Slip]:
     name = stop.get("on")
     yield from members.missing(name, (*at, "on"))
     table = members.table.get(name or "")
-    right, wrong = ("plate_angle", "turn") if table == "shaft" else ("turn", "plate_angle")
-    if table is not None and wrong in stop and right not in stop:
-        sort = "a shaft" if table == "shaft" else "a bell crank"
+    right, sort = {
+        "shaft": ("plate_angle", "a shaft"),
+        "slide": ("travel", "a slide"),
+    }.get(table or "", ("turn", "a bell crank"))
+    wrong = next((key for key in ("plate_angle", "turn", "travel") if key in stop and key != right), None)
+    if table is not None and wrong and right not in stop:
         yield Slip((*at, wrong), f'does not go with {sort}, which "{name}" is', f"write {right} instead")
 
 
-def _apart(
+def apart(
     one: tuple[float, ...] | None, other: Point | None, at: Path, says: str = "stands on the pin that it pulls"
 ) -> Iterator[Slip]:
     """Say so if two places are one; a place without z lies at the other's."""
@@ -216,10 +247,10 @@ def _rows(design: Table, table: str) -> Iterator[tuple[str, Table]]:
 
 
 def _arms(member: Table | None) -> Mapping[str, Table | None] | None:
-    """Arms of a member; None where they cannot be known."""
+    """Arms of a member, pins of a slide; None where they cannot be known."""
     if member is None:
         return None
-    arms: Mapping[str, Table | None] | None = member.get("arm", {})
+    arms: Mapping[str, Table | None] | None = member.get("pin" if "along" in member else "arm", {})
     return arms
 
 

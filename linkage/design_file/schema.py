@@ -25,11 +25,28 @@ FORMAT = 1
 NAME = re.compile(r"[\w-]+")
 LONGEST_NAME = 60
 
-#: Most points of a wished progression.
+#: Directions that a letter may name, and that must be given in space.
+NAMED_WAYS = ("axis", "direction")
+
+#: Most points of a wished progression or of a profile.
 MOST_POINTS = 20
+#: Fewest points of a profile.
+LEAST_ROWS = 2
 
 Shape = Literal[
-    "quantity", "point", "direction", "words", "text", "joins", "count", "pairs", "bounds", "table", "tables"
+    "quantity",
+    "point",
+    "direction",
+    "words",
+    "text",
+    "joins",
+    "count",
+    "pairs",
+    "rows",
+    "lengths",
+    "bounds",
+    "table",
+    "tables",
 ]
 
 
@@ -70,6 +87,7 @@ _SAYS: Mapping[str, str] = {
     "Linkage.units": "Unit of bare lengths; with mm go N and N·mm, with in go lbf and lbf·in.",
     "Linkage.shaft": "Throttle shafts, [shaft.NAME].",
     "Linkage.bellcrank": "Members without plates, [bellcrank.NAME]: bell crank, cross shaft, pedal.",
+    "Linkage.slide": "Blocks on a straight guide, [slide.NAME].",
     "Linkage.link": "Rod-end links, [link.NAME].",
     "Linkage.coupling": "Couplings of coaxial shafts and meshing sector pairs, [coupling.NAME].",
     "Linkage.cable": "The accelerator cable, on a pin or on a quadrant.",
@@ -77,10 +95,12 @@ _SAYS: Mapping[str, str] = {
     "Linkage.pedal": "The pedal that pulls the cable.",
     "Linkage.stop": "Stops beside those of each shaft's plate angles, [stop.NAME].",
     "Linkage.spring": "Return springs, [spring.NAME].",
+    "Linkage.follower": "What else must move with the throttles, [follower.NAME].",
     "Linkage.tolerance": "Tolerances of the built parts, plus or minus.",
     "Linkage.heat": "Temperature rise and expansion.",
     "Linkage.air": "The air that the engine draws, for the flow at each shaft.",
     "Linkage.play": "Play of the joints.",
+    "Linkage.rocking": "The engine's roll in its mounts.",
     "Linkage.limits": "What the verdict holds the design to.",
     "Linkage.wish": "What a fit is to reach besides the limits of the verdict.",
     "Linkage.free": "What a fit may change: the dotted path of a dimension = [from, to] or [from, to, step].",
@@ -93,6 +113,16 @@ _SAYS: Mapping[str, str] = {
     "Member.arm": "Arms of the member, [... .arm.NAME].",
     "Member.friction_torque": "Friction of the bearings, a torque that resists turning either way.",
     "Member.hub_diameter": "Diameter of the hub, for clearance.",
+    "Member.mounted": "What the pivot stands on: the engine, or the body of the car, against which the engine rocks.",
+    "Member.twist": "The shaft or tube between its stations, for its twist.",
+    "Section.diameter": "Outside diameter; of a throttle shaft left out: its shaft_diameter.",
+    "Section.wall": "Wall thickness of a tube; left out: solid.",
+    "Section.material": "What it is made of; the shear moduli are 79.3, 73.1, 26.9 and 42.4 GPa in this order.",
+    "Section.shear_modulus": "Shear modulus in GPa, instead of that of the material.",
+    "Section.stiffness_share": "Share of the round section's stiffness that is left, 1 where nothing is cut away.",
+    "Section.plates_at": "Stations of the plates along the axis, from the pivot: [s, s ...].",
+    "Section.stops_at": "Station of the stops of the shaft's own plate_angle; left out: at the pivot.",
+    "Section.turned_at": "Station at which a quadrant or [drive] turns it; left out: at the pivot.",
     "Shaft.opens": "Which way the shaft turns to open, as drawn.",
     "Shaft.bore": "Diameter of the throttle bores.",
     "Shaft.plates": "Number of plates on the shaft.",
@@ -101,6 +131,11 @@ _SAYS: Mapping[str, str] = {
     "PlateAngle.shut": "Plate angle when shut on the bore.",
     "PlateAngle.idle": "Plate angle at the idle stop: the position as drawn.",
     "PlateAngle.wide_open": "Plate angle at the wide-open stop.",
+    "Slide.origin": "A point of the guide, [x, y] or [x, y, z].",
+    "Slide.along": "Direction of the guide, [dx, dy] or [dx, dy, dz].",
+    "Slide.pin": "Pins of the block, [... .pin.NAME].",
+    "Slide.friction": "Friction of the guide, a force that resists moving either way.",
+    "SlidePin.at": "Place of the pin as drawn, [x, y] or [x, y, z].",
     "Arm.radius": "Axis to pin centre.",
     "Arm.angle": "Direction of the arm at idle, as drawn, ccw from +x.",
     "Arm.station": "Place of the arm along the axis, from the pivot.",
@@ -112,25 +147,43 @@ _SAYS: Mapping[str, str] = {
     "Link.pitch": "Thread pitch of the rod ends.",
     "Link.tilt_limit": "Tilt that the rod ends permit.",
     "Link.diameter": "Outside diameter, for clearance.",
+    "Link.slot": "Length of the slot: lost motion on purpose, taken up before the link drives.",
     "Coupling.joins": "The two members, by name: the second turns with the first.",
     "Coupling.ratio": "Turn of the second member per turn of the first; negative for a sector pair.",
     "Coupling.offset": "Offset of the second member, ccw: the sync screw.",
+    "Coupling.stations": "Where it grips each of the two, along their axes: [s, s]; left out: at the pivots.",
+    "Coupling.gap": "Of a pick-up screw or tang, which only pushes to open: its gap in degrees of the driven member.",
     "Cable.pulls": 'The pin that the cable pulls, "member.arm".',
     "Cable.quadrant": "The member that carries a quadrant (drum), instead of pulls.",
     "Cable.radius": "Radius of the quadrant at the cable's centre line.",
     "Cable.pull_turns": "Which way the pull turns the quadrant.",
+    "Cable.profile": "Points [turn of the driver from drawn, moment arm] of a snail quadrant, instead of radius.",
+    "Cable.least_bend": "Snail quadrant: least radius that the inner cable may be bent to.",
+    "ProfilePoint.turn": "Turn of the driver from drawn, ccw.",
+    "ProfilePoint.moment_arm": "Distance from the axis to the cable's centre line at that turn.",
     "Cable.casing_end": "Where the outer casing ends, [x, y] or [x, y, z].",
     "Cable.casing_axis": "Direction of the inner cable as it leaves the casing, [x, y] or [x, y, z].",
     "Cable.travel": "Cable travel that the pedal can give.",
     "Cable.free_play": "Slack to take up before the cable pulls.",
+    "Cable.mounted": "What the casing ends on: the engine, or the body of the car.",
     "Cable.efficiency": "Share of the pull at the pedal's end that arrives; the rest is friction in the casing.",
     "Pedal.ratio": "Pad travel per cable travel.",
     "Pedal.travel": "Pad travel from its stop to the floor.",
+    "Pedal.pivot": "Pivot of the pedal, [x, y] in its own side view: the form that pulls the cable by an arm.",
+    "Pedal.opens": "Which way the pedal turns under the foot, in its own side view.",
+    "Pedal.arm": "The two arms as drawn at rest, [pedal.arm.pad] and [pedal.arm.cable].",
+    "Pedal.casing_end": "Where the outer casing ends at the pedal, in the pedal's own side view.",
+    "Pedal.casing_axis": "Direction of the inner cable as it leaves the casing towards the pedal.",
+    "Pedal.pad": 'Pedal that drives by links: the pin of the driver that the foot presses, "member.arm".',
+    "Pedal.stop": "Turn of the pedal from rest to its own stop, the way the foot presses.",
+    "Pedal.floor": "Turn of the pedal from rest to the floor, the way the foot presses.",
     "Stop.on": "Name of the member that the stop acts on.",
     "Stop.limits": "Which end of the travel the stop is at.",
     "Stop.turn": "On a bell crank: its turn at the stop, from drawn, ccw.",
     "Stop.plate_angle": "On a shaft: the plate angle at the stop.",
+    "Stop.travel": "On a slide: its travel at the stop, from drawn, along the guide.",
     "Stop.screw": "The stop screw: its radius from the axis and its thread pitch.",
+    "Stop.station": "Place of the stop along the axis, from the pivot, for the twist; left out: at the pivot.",
     "Screw.radius": "Axis to stop screw.",
     "Screw.pitch": "Thread pitch of the stop screw.",
     "Spring.on": "Torsion spring: name of the member that it closes.",
@@ -140,6 +193,13 @@ _SAYS: Mapping[str, str] = {
     "Spring.anchor": "Extension spring: its fixed end, [x, y] or [x, y, z].",
     "Spring.free_length": "Extension spring: length between the hooks at which it begins to stretch.",
     "Spring.initial_tension": "Extension spring: pull at which it begins to stretch.",
+    "Spring.station": "Torsion spring: its place along the axis, from the pivot, for the twist; left out: at the pivot.",
+    "Follower.on": "Name of the member whose turn counts, such as a pump arm or a position sensor.",
+    "Follower.pin": 'The pin whose stroke counts, "member.arm", such as that of a kick-down rod.',
+    "Follower.least_stroke": "Least stroke wished from idle to wide open: degrees of a member, length of a pin.",
+    "Follower.most_stroke": "Largest stroke wished from idle to wide open: degrees of a member, length of a pin.",
+    "Follower.starts_by": "Share of the travel by which a tenth of the stroke must be done.",
+    "Follower.complete_by": "Share of the travel by which nine tenths of the stroke must be done.",
     "Tolerance.link_length": "Plus or minus, length of every link.",
     "Tolerance.arm_radius": "Plus or minus, radius of every arm.",
     "Tolerance.arm_angle": "Plus or minus, angle of every arm.",
@@ -155,6 +215,13 @@ _SAYS: Mapping[str, str] = {
     "Air.ambient_temperature": "Ambient temperature in degrees Celsius.",
     "Play.pin": "All the shake of one pin in its hole or ball in its race.",
     "Play.coupling": "All the shake of one coupling.",
+    "Rocking.axis": "A point of the axis about which the engine rolls, [x, y] or [x, y, z].",
+    "Rocking.direction": 'Direction of that axis: "x", "y", "z" or [ax, ay, az]; left out: z, along the shafts.',
+    "Rocking.degrees": "Roll to judge, to either side.",
+    "Limits.rocking_at_idle": "Most that the engine's rocking may open a plate at idle, foot off.",
+    "Limits.rocking": "Most that the engine's rocking may move a plate with the pedal held.",
+    "Limits.twist_at_idle": "Most that the twist of the shafts may set the plates apart at idle.",
+    "Limits.twist": "Most that a plate may be twisted against the arm that drives its shaft.",
     "Limits.mismatch_at_idle": "Largest mismatch of plate angles at idle.",
     "Limits.mismatch_off_idle": "Largest mismatch in the first 10 degrees of opening.",
     "Limits.mismatch": "Largest mismatch between the first and the last 10 degrees.",
@@ -182,12 +249,13 @@ def _key(part: type, at: dataclasses.Field[Any], hint: Any) -> Key:
     if type(None) in typing.get_args(hint) and len(bare) == 1:
         hint = bare[0]
     inner, arguments = typing.get_origin(hint), typing.get_args(hint)
-    rule: Rule | None = at.metadata.get("rule")
+    rule: Rule | None = at.metadata.get("rule") or at.metadata.get("each")
     shape: Shape = "text"
     of: type | None = None
     words: tuple[str, ...] = ()
     if "shape" in at.metadata:
         shape = at.metadata["shape"]
+        of = arguments[1] if shape == "rows" else None
     elif inner is Literal:
         shape, words = "words", arguments
     elif hint == Point:
@@ -220,7 +288,7 @@ def _top() -> dict[str, Key]:
     keys = _keys(Linkage)
     for name in ("source", "changes"):
         del keys[name]
-    for name in ("title", "units", "shaft", "bellcrank", "link", "coupling"):
+    for name in ("title", "units", "shaft", "bellcrank", "slide", "link", "coupling"):
         keys[name] = dataclasses.replace(keys[name], needed=False)
     keys["drive"] = dataclasses.replace(keys["drive"], shape="table", of=Drive)
     return keys
@@ -248,7 +316,8 @@ def json_schema() -> dict[str, Any]:
     It knows the keys, their shapes and ranges. What joins what, and whether it can be built, only
     reading the file tells.
     """
-    tables = {part.__name__: _table(part, keys) for part, keys in KEYS.items()}
+    rows = {key.of for keys in KEYS.values() for key in keys.values() if key.shape == "rows"}
+    tables = {part.__name__: _table(part, keys) for part, keys in KEYS.items() if part not in rows}
     top = tables.pop("Linkage")
     top["properties"] = {
         "format": {"const": FORMAT, "description": "Format of the design file."},
@@ -296,6 +365,10 @@ def not_in(form: Form, forms: tuple[Form, ...]) -> set[str]:
 
 
 def _shape(key: Key) -> dict[str, Any]:
+    if key.shape == "rows":
+        columns = [_quantity(column) for column in KEYS[key.of or object].values()]
+        row = {"type": "array", "prefixItems": columns, "minItems": len(columns), "maxItems": len(columns)}
+        return _list_of(row, LEAST_ROWS, MOST_POINTS)
     if key.of is not None:
         one = {"$ref": f"#/$defs/{key.of.__name__}"}
         if key.shape == "table":
@@ -308,12 +381,14 @@ def _shape(key: Key) -> dict[str, Any]:
         numbers: dict[str, Any] = {
             "type": "array",
             "items": {"type": "number"},
-            "minItems": 3 if key.name == "axis" else 2,
+            "minItems": 3 if key.name in NAMED_WAYS else 2,
             "maxItems": 3,
         }
-        return {"anyOf": [{"enum": ["x", "y", "z"]}, numbers]} if key.name == "axis" else numbers
+        return {"anyOf": [{"enum": ["x", "y", "z"]}, numbers]} if key.name in NAMED_WAYS else numbers
     if key.shape == "quantity":
         return _quantity(key)
+    if key.shape == "lengths":
+        return _list_of(_quantity(key), 1, MOST_PLATES)
     others: dict[Shape, dict[str, Any]] = {
         "pairs": _list_of(_list_of({"type": "number", "minimum": 0.0, "maximum": 1.0}, 2, 2), 1, MOST_POINTS),
         "bounds": {"$ref": "#/$defs/bounds"},

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 from linkage.design_file.lines import Path
 
 #: Tables whose next name is a part's own: ``link.left`` is told as ``link "left"``.
-NAMED = ("shaft", "bellcrank", "link", "coupling", "stop", "spring", "arm")
+NAMED = ("shaft", "bellcrank", "slide", "link", "coupling", "stop", "spring", "follower", "arm", "pin")
 
 _MOST_TRIED = 400  # so that a wrong word in a vast file costs little
 _LONGEST_TRIED = 60

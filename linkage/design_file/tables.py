@@ -10,7 +10,7 @@ from linkage.design_file.lines import Path
 from linkage.design_file.schema import FORMAT, KEYS, LONGEST_NAME, NAME, Key, not_in
 from linkage.design_file.slips import Slip, closest, nearest, shown
 from linkage.design_file.values import value_of
-from linkage.parts import FORMS, Form, Linkage, Spring
+from linkage.parts import FORMS, Form, Linkage
 
 #: Most parts of one sort (shafts, arms of a member, links ...).
 MOST_PARTS = 200
@@ -44,10 +44,10 @@ def checked_table(part: type, raw: Mapping[str, Any], at: Path, units: str, slip
             slips.append(Slip(path, "is not a known key", mend))
         elif keys[name].shape == "bounds":
             clean[name] = read_free(raw, path, units, slips)
-        elif keys[name].of is not None:
+        elif keys[name].of is not None and keys[name].shape != "rows":
             clean[name] = _inner(keys[name], value, path, units, slips)
         else:
-            torsion = part is Spring and "on" in raw
+            torsion = "on" in raw
             clean[name] = value_of(keys[name], value, path, units, slips, torsion=torsion)
     for key in keys.values():
         if key.needed and key.name not in clean:
@@ -92,7 +92,10 @@ def _one_form(forms: tuple[Form, ...], clean: Mapping[str, Any], at: Path, slips
     """Say so where a part is given in no way, in two ways at once, or in half a way."""
     own = {form: [k for k in (*form.needs, *form.may) if k in _only(form, forms)] for form in forms}
     given = {form: next(k for k in own[form] if k in clean) for form in forms if set(own[form]) & set(clean)}
-    ways = ", or ".join(" and ".join(filter(None, (", ".join(f.needs[:-1]), f.needs[-1]))) for f in forms)
+    ways = ", or ".join(map(_way, forms))
+    if not given:  # what forms share tells the last of them, nothing at all the one that needs nothing
+        shared = [(form, key) for form in forms for key in form.needs if key in clean]
+        given = dict([*((form, form.may[0]) for form in forms if not form.needs), *shared][-1:])
     if not given:
         slips.append(Slip(at, "does not say how it is given", f"give {ways}"))
     elif len(given) > 1:
@@ -100,6 +103,9 @@ def _one_form(forms: tuple[Form, ...], clean: Mapping[str, Any], at: Path, slips
         slips.append(Slip((*at, second), f"does not go with {first}", f"give {ways}"))
     else:
         (form, key), *_ = given.items()
+        for other in clean:
+            if other in not_in(form, forms):
+                slips.append(Slip((*at, other), f"does not go with {key}", f"give {ways}"))
         for missing in form.needs:
             if missing not in clean:
                 slips.append(Slip((*at, missing), "is missing", f"{key} needs it beside it"))
@@ -107,4 +113,11 @@ def _one_form(forms: tuple[Form, ...], clean: Mapping[str, Any], at: Path, slips
 
 def _only(form: Form, forms: tuple[Form, ...]) -> set[str]:
     """Keys that belong to this form and to no other."""
-    return set().union(*(not_in(other, forms) for other in forms if other is not form)) - not_in(form, forms)
+    every = {*form.needs, *form.may}
+    return every.difference(*((*other.needs, *other.may) for other in forms if other is not form))
+
+
+def _way(form: Form) -> str:
+    """What to give for this form, in words."""
+    *others, last = form.needs or form.may[:1]
+    return " and ".join(filter(None, (", ".join(others), last)))

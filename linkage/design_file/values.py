@@ -6,7 +6,7 @@ import math
 from typing import Any, cast
 
 from linkage.design_file.lines import Path
-from linkage.design_file.schema import MOST_POINTS, Key
+from linkage.design_file.schema import KEYS, LEAST_ROWS, MOST_POINTS, NAMED_WAYS, Key
 from linkage.design_file.slips import Slip, nearest, shown
 from linkage.parts import MOST_PLATES, Rule
 from linkage.quantities import own_scale, own_unit, quantity_in
@@ -25,8 +25,12 @@ def value_of(key: Key, raw: Any, at: Path, units: str, slips: list[Slip], *, tor
         return number_of(rule, raw, at, "", units, slips)
     if key.shape == "point":
         return _point(cast(Rule, key.rule), raw, at, units, slips)
+    if key.shape == "lengths":
+        return _lengths(key, raw, at, units, slips)
     if key.shape == "pairs":
         return _pairs(key, raw, at, slips)
+    if key.shape == "rows":
+        return _rows(key, raw, at, units, slips)
     if key.shape == "direction":
         return _direction(key, raw, at, slips)
     if key.shape == "joins":
@@ -96,6 +100,16 @@ def _point(rule: Rule, raw: Any, at: Path, units: str, slips: list[Slip]) -> tup
     return None if None in numbers else tuple(cast(list[float], numbers))
 
 
+def _lengths(key: Key, raw: Any, at: Path, units: str, slips: list[Slip]) -> tuple[float, ...] | None:
+    """A list of lengths [mm]."""
+    if not isinstance(raw, list) or not 1 <= len(raw) <= MOST_PLATES:
+        count = f"a list of {len(raw)}" if isinstance(raw, list) else shown(raw)
+        slips.append(Slip(at, f"must be a list of 1 to {MOST_PLATES} lengths, got {count}", key.hint))
+        return None
+    numbers = [number_of(cast(Rule, key.rule), v, (*at, i), "", units, slips) for i, v in enumerate(raw)]
+    return None if None in numbers else tuple(cast(list[float], numbers))
+
+
 def _pairs(key: Key, raw: Any, at: Path, slips: list[Slip]) -> tuple[tuple[float, float], ...] | None:
     """Points of two shares each, from 0 to 1."""
     if not isinstance(raw, list) or not 1 <= len(raw) <= MOST_POINTS:
@@ -112,9 +126,33 @@ def _pairs(key: Key, raw: Any, at: Path, slips: list[Slip]) -> tuple[tuple[float
     return tuple(found)
 
 
+def _rows(key: Key, raw: Any, at: Path, units: str, slips: list[Slip]) -> dict[str, dict[str, Any]] | None:
+    """Rows of numbers, each the fields of a part in their order; by their number from 1."""
+    columns = [column for column in KEYS[key.of or object].values() if column.rule is not None]
+    words = ", ".join(column.name for column in columns)
+    if not isinstance(raw, list) or not LEAST_ROWS <= len(raw) <= MOST_POINTS:
+        count = f"a list of {len(raw)}" if isinstance(raw, list) else shown(raw)
+        says = f"must be a list of {LEAST_ROWS} to {MOST_POINTS} points [{words}], got {count}"
+        slips.append(Slip(at, says, key.hint))
+        return None
+    found: dict[str, dict[str, Any]] = {}
+    for i, row in enumerate(raw):
+        if not isinstance(row, list) or len(row) != len(columns):
+            count = f"a list of {len(row)}" if isinstance(row, list) else shown(row)
+            slips.append(Slip((*at, i), f"point {i + 1} must be [{words}], got {count}"))
+            continue
+        found[str(i + 1)] = {
+            column.name: number_of(cast(Rule, column.rule), value, (*at, i, j), f"point {i + 1}, {column.name} ",
+                                   units, slips)
+            for j, (column, value) in enumerate(zip(columns, row, strict=True))
+        }  # fmt: skip
+    whole = len(found) == len(raw) and all(None not in row.values() for row in found.values())
+    return found if whole else None
+
+
 def _direction(key: Key, raw: Any, at: Path, slips: list[Slip]) -> tuple[float, float, float] | None:
     """Return a unit vector; an axis may be named by a letter, and must have all three coordinates."""
-    axis = key.name == "axis"
+    axis = key.name in NAMED_WAYS
     if axis and isinstance(raw, str) and raw in _AXES:
         return _AXES[raw]
     want = '"x", "y", "z" or [ax, ay, az]' if axis else "[x, y] or [x, y, z]"

@@ -2,14 +2,21 @@
 
 from linkage.motion.assembly import Train, assemble, gains, walk
 from linkage.motion.cable import CableLine, PinCable, QuadrantCable, cable_line
+from linkage.motion.snail import SnailCable
+from linkage.motion.pedal import CrankPedal, DriverPedal, PedalLine, RatioPedal, pedal_line
 from linkage.motion.solve import Motion, solve
 from linkage.motion.travel import StopPlace, TogglePlace, Travel, driver_turn, find_travel, stop_ends
 
 __all__ = [
     "CableLine",
+    "CrankPedal",
+    "DriverPedal",
     "Motion",
+    "PedalLine",
     "PinCable",
     "QuadrantCable",
+    "SnailCable",
+    "RatioPedal",
     "StopPlace",
     "TogglePlace",
     "Train",
@@ -19,6 +26,7 @@ __all__ = [
     "driver_turn",
     "find_travel",
     "gains",
+    "pedal_line",
     "solve",
     "stop_ends",
     "walk",

@@ -14,13 +14,12 @@ import numpy as np
 from linkage import closure
 from linkage.closure import ArmFrame, Loop, Numbers
 from linkage.errors import AssemblyError
-from linkage.parts import SIGN, Linkage, dimensions
+from linkage.parts import SIGN, Coupling, Linkage, dimensions
 from linkage.train import Step, order, split_pin
 
-Pose = tuple[Numbers, Numbers]  # cosine and sine of a member's turn from the drawn position
+Pose = tuple[Numbers, Numbers]  # of a member's turn from the drawn position: see closure.pose_of
 Dimensions = Mapping[str, Numbers]
 
-_DRAWN: Pose = (1.0, 0.0)
 _ON_A_LINE = 1e-9  # sine of the transmission angle below which a drawn link has no branch
 _STILL = 1e-9  # a member slower than this against the driver stands at a dead centre
 
@@ -31,6 +30,10 @@ class Joint:
 
     For a coupling only ``ratio``, ``offset`` [rad] and ``middle`` count: its driving member is
     followed half a turn either side of the turn ``middle`` [rad].
+
+    A slotted link or a tang (``slack``) leaves the driven member at its turn ``rest`` [rad] until the
+    driving one, turning the way ``forth`` (+1 ccw), comes past the turn ``pick_up`` [rad]; ``length`` or
+    ``offset`` then is that of the end of the slot, or the face of the tang, that bears.
     """
 
     step: Step
@@ -43,12 +46,27 @@ class Joint:
     driven: ArmFrame | None = None
     forward: Loop | None = None
     backward: Loop | None = None
+    slack: bool = False
+    rest: Numbers = 0.0
+    pick_up: Numbers = np.nan
+    forth: Numbers = 1.0
+
+    def bears(self, turn: Numbers) -> Numbers:
+        """Whether slack is taken up where the driving member has turned by ``turn`` [rad]."""
+        with np.errstate(invalid="ignore"):
+            return self.forth * (turn - self.pick_up) > 0.0
+
+    def driving_turn(self, at: Pose) -> Numbers:
+        """Turn [rad] of the driving member from its pose."""
+        return turn_near(at, self.middle, self.driving is not None and self.driving.slides)
 
     @property
     def parallel(self) -> bool:
-        """Whether a link joins members whose axes are parallel, and point the same way or against each other."""
+        """Whether a link joins members that move in parallel planes: see :func:`linkage.toggles.in_a_plane`."""
         if self.driving is None or self.driven is None:
             return False
+        if self.driving.slides:
+            return abs(closure.dot(self.driving.e1, self.driven.u)) < 1e-12
         across = closure.cross(self.driving.u, self.driven.u)
         return bool(closure.dot(across, across) < 1e-24)
 
@@ -81,6 +99,14 @@ class Train:
         """The driver turn [rad] half a turn either side of which the driver is followed."""
         return 0.5 * np.pi * self.opens
 
+    def slides(self, member: str) -> bool:
+        """Whether a member is a block that slides: its turn counts a millimetre as a degree."""
+        return member in self.rig.slide
+
+    def pose(self, turn: Numbers) -> Pose:
+        """Pose of the driver at a turn [rad] of it."""
+        return closure.pose_of(turn, self.slides(self.driver))
+
     def path_to(self, member: str) -> tuple[Joint, ...]:
         """The joints between the driver and a member, nearest the driver first."""
         by_driven = {joint.step.driven: joint for joint in self.joints}
@@ -93,13 +119,19 @@ class Train:
 
 def table_of(rig: Linkage, member: str) -> str:
     """``"shaft.left"`` for ``"left"``: where a member stands in the design file."""
-    return f"{'shaft' if member in rig.shaft else 'bellcrank'}.{member}"
+    return f"{'shaft' if member in rig.shaft else 'slide' if member in rig.slide else 'bellcrank'}.{member}"
 
 
 def arm_frame(rig: Linkage, dims: Dimensions, member: str, arm: str) -> ArmFrame:
     """Frame of an arm [mm] from the table of dimensions, as drawn."""
     at = table_of(rig, member)
-    part = rig.members[member]
+    if member in rig.slide:
+        block = rig.slide[member]
+        place = (dims[f"{at}.pin.{arm}.at.x"], dims[f"{at}.pin.{arm}.at.y"], dims[f"{at}.pin.{arm}.at.z"])
+        return ArmFrame(
+            place, block.along, closure.cross(block.axis, block.along), block.axis, closure.SLIDING, slides=True
+        )
+    part = rig.turning[member]
     u = part.axis
     pivot = (dims[f"{at}.pivot.x"], dims[f"{at}.pivot.y"], dims[f"{at}.pivot.z"])
     here = f"{at}.arm.{arm}"
@@ -136,7 +168,8 @@ def assemble(rig: Linkage, dims: Dimensions | None = None) -> Train:
         Among many, such a one has ``nan`` everywhere.
     """
     dims = dimensions(rig) if dims is None else dims
-    pose: dict[str, Pose] = {rig.driver: _DRAWN}
+    still = {name: closure.pose_of(0.0, name in rig.slide) for name in rig.members}
+    pose: dict[str, Pose] = {rig.driver: still[rig.driver]}
     joints: list[Joint] = []
     whole: Numbers = True
     for step in order(rig):
@@ -159,9 +192,13 @@ def assemble(rig: Linkage, dims: Dimensions | None = None) -> Train:
         whole = whole & np.isfinite(there[0])
         _check_reach(joint, pose[step.driving], there)
         # a link fitted between arms that both stand as drawn
-        pose[step.driven] = _DRAWN if joint.fitted and pose[step.driving] is _DRAWN else there
-    drawn = {name: 0.0 if at is _DRAWN else np.arctan2(at[1], at[0]) for name, at in pose.items()}
+        pose[step.driven] = still[step.driven] if joint.fitted and pose[step.driving] is still[step.driving] else there
     opens, sense = _senses(rig, dims, tuple(joints), pose)
+    if any(slack_of(joint.step) is not None for joint in joints):
+        joints, pose = _slackened(rig, dims, joints, still, opens, sense)
+        for at in pose.values():
+            whole = whole & np.isfinite(at[0])
+    drawn = {name: 0.0 if at is still[name] else closure.turn_of(*at, name in rig.slide) for name, at in pose.items()}
     shaft_opens = {name: sense[name] * SIGN[shaft.opens] for name, shaft in rig.shaft.items()}
     both = tuple(_both_ways(joint, opens, drawn, sense) for joint in joints)
     return Train(rig, dims, both, opens, drawn, sense, shaft_opens, whole)
@@ -172,10 +209,92 @@ def _linked(step: Step, driving: ArmFrame, driven: ArmFrame, length: Numbers | N
     used = drawn if length is None else length
     with np.errstate(invalid="ignore", divide="ignore"):
         trial = closure.loop(driving, driven, used, 1.0)
-        across = trial.g2 + trial.p2  # the branch, as drawn, has the sign of -w2
+        # the branch, as drawn, has the sign of minus the link's part along the driven pin's way
+        across = trial.g1 if driven.slides else trial.g2
+        if not driving.slides:
+            across = across + (trial.p1 if driven.slides else trial.p2)
         branch = np.where(np.abs(across) <= _ON_A_LINE * drawn, np.nan, -np.sign(across))[()]
     forward = trial._replace(branch=branch)
     return Joint(step, length=used, fitted=length is None, driving=driving, driven=driven, forward=forward)
+
+
+def slack_of(step: Step) -> str | None:
+    """Key of a joint's slack (a link's ``slot``, a coupling's ``gap``), None where it drives both ways."""
+    key = "gap" if isinstance(step.by, Coupling) else "slot"
+    return key if getattr(step.by, key) is not None else None
+
+
+def rest_of(rig: Linkage, dims: Dimensions, member: str, way: Numbers) -> Numbers:
+    """Turn [rad] at which a member that opens ``way`` (+1 ccw) rests: its own closing stop, else as drawn."""
+    turns: list[Numbers] = [0.0] if member in rig.shaft else []
+    for name, stop in rig.stop.items():
+        if stop.on != member or stop.limits != "closing":
+            continue
+        if member in rig.shaft:
+            idle = dims[f"shaft.{member}.plate_angle.idle"]
+            turn = SIGN[rig.shaft[member].opens] * (dims[f"stop.{name}.plate_angle"] - idle)
+        else:
+            turn = dims[f"stop.{name}.{'travel' if member in rig.slide else 'turn'}"]
+        turns.append(np.radians(turn))
+    most: Numbers = -np.inf
+    for turn in turns:
+        most = np.maximum(most, way * turn)
+    return way * most if turns else 0.0
+
+
+def _slackened(
+    rig: Linkage,
+    dims: Dimensions,
+    joints: list[Joint],
+    still: Mapping[str, Pose],
+    opens: Numbers,
+    sense: Mapping[str, Numbers],
+) -> tuple[list[Joint], dict[str, Pose]]:
+    """The joints of a train assembled without slack, given their slack, and the poses as drawn."""
+    pose: dict[str, Pose] = {rig.driver: still[rig.driver]}
+    found: list[Joint] = []
+    for joint in joints:
+        driving, driven = joint.step.driving, joint.step.driven
+        key = slack_of(joint.step)
+        if key is not None:
+            joint = _slack(rig, dims, joint, key, opens * sense[driving], opens * sense[driven])
+        with np.errstate(invalid="ignore", divide="ignore"):
+            there = carry(joint, pose[driving])
+        as_drawn = joint.fitted and pose[driving] is still[driving] and not joint.slack
+        pose[driven] = still[driven] if as_drawn else there
+        found.append(joint)
+    return found, pose
+
+
+def _slack(rig: Linkage, dims: Dimensions, joint: Joint, key: str, forth: Numbers, opening: Numbers) -> Joint:
+    """One joint with its slack: which end of the slot bears, and where it is taken up."""
+    driven = joint.step.driven
+    rest = rest_of(rig, dims, driven, opening)
+    if joint.forward is None or joint.driving is None or joint.driven is None:
+        offset = joint.offset - opening * np.radians(dims[f"coupling.{joint.step.by.name}.{key}"])
+        pick_up = (rest - offset) / joint.ratio
+        middle = 0.5 * np.pi * forth
+        return replace(joint, slack=True, offset=offset, rest=rest, pick_up=pick_up, forth=forth, middle=middle)
+    slot = dims[f"link.{joint.step.by.name}.{key}"]
+    here, there = closure.drawn_pose(joint.driving), closure.drawn_pose(joint.driven)
+    apart = closure.minus(closure.pin(joint.driving, *here), closure.pin(joint.driven, *there))
+    leaves = closure.dot(apart, closure.tangent(joint.driving, *here)) * forth  # > 0: opening pulls the link
+    length = joint.length + np.where(leaves > 0.0, slot, -slot)[()]
+    back = closure.loop(joint.driven, joint.driving, length, -joint.forward.branch * forth * opening)
+    resting = closure.pose_of(rest, joint.driven.slides)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        taken_up = closure.close(back, *resting)
+    middle = 0.5 * np.pi * forth
+    return replace(
+        joint,
+        slack=True,
+        length=length,
+        forward=closure.loop(joint.driving, joint.driven, length, joint.forward.branch),
+        rest=rest,
+        pick_up=turn_near(taken_up, middle, joint.driving.slides),
+        forth=forth,
+        middle=middle,
+    )
 
 
 def _both_ways(joint: Joint, opens: Numbers, drawn: Mapping[str, Numbers], sense: Mapping[str, Numbers]) -> Joint:
@@ -185,6 +304,8 @@ def _both_ways(joint: Joint, opens: Numbers, drawn: Mapping[str, Numbers], sense
         return replace(joint, middle=drawn[driving] + 0.5 * np.pi * opens * sense[driving])
     # the link's ends move alike along it: r1 S1 dtheta = -r2 S2 dphi, S1 and S2 signed by the branches
     branch = -joint.forward.branch * sense[driving] * sense[driven]
+    if joint.driving.slides or joint.driven.slides:
+        return replace(joint, backward=closure.loop(joint.driven, joint.driving, joint.length, branch))
     return replace(joint, backward=closure.backwards(joint.forward, joint.driving.r, branch))
 
 
@@ -197,11 +318,12 @@ def _check_reach(joint: Joint, at: Pose, there: Pose) -> None:
         return
     name, (driving, driven) = joint.step.by.name, joint.step.by.joins
     if np.isnan(link.branch):
-        raise AssemblyError(
-            f'link "{name}": drawn at a dead point: the arm "{joint.step.driven}.{joint.step.arms[1]}" points '
-            f"along the link, so it could turn either way; draw that arm at another angle",
-            link=name,
-        )
+        pin = f"{joint.step.driven}.{joint.step.arms[1]}"
+        if joint.driven.slides:
+            says = f'the link stands square to the guide of "{pin}", so the block could move either way; move that pin'
+        else:
+            says = f'the arm "{pin}" points along the link, so it could turn either way; draw that arm at another angle'
+        raise AssemblyError(f'link "{name}": drawn at a dead point: {says}', link=name)
     least, most = reach(joint, at)
     if joint.length < least:
         says, by = "too short", least - joint.length
@@ -209,7 +331,7 @@ def _check_reach(joint: Joint, at: Pose, there: Pose) -> None:
         says, by = "too long", joint.length - most
     raise AssemblyError(
         f'link "{name}": {joint.length:.4g} mm is {says} by {by:.3g} mm to join "{driving}" and "{driven}" '
-        f"in the drawn position; a length from {least:.4f} to {most:.4f} mm reaches"
+        f"in the drawn position; a length from {least:.4f} {f'to {most:.4f} mm' if np.isfinite(most) else 'mm up'} reaches"
         + ("" if joint.fitted else ", or leave length out to have it fitted"),
         link=name,
         short_by=float(by),
@@ -221,6 +343,9 @@ def reach(joint: Joint, at: Pose) -> tuple[Numbers, Numbers]:
     assert joint.driving is not None
     assert joint.driven is not None
     w = closure.minus(closure.pin(joint.driving, *at), joint.driven.centre)
+    if joint.driven.slides:
+        forth = closure.dot(w, joint.driven.e1)
+        return np.sqrt(np.maximum(closure.dot(w, w) - forth * forth, 0.0)), np.inf
     along = closure.dot(w, joint.driven.u)
     rho = np.sqrt(np.maximum(closure.dot(w, w) - along * along, 0.0))
     r = joint.driven.r
@@ -230,8 +355,15 @@ def reach(joint: Joint, at: Pose) -> tuple[Numbers, Numbers]:
 def carry(joint: Joint, at: Pose) -> Pose:
     """Pose of the driven member when the driving one stands ``at``."""
     if joint.forward is not None:
-        return closure.close(joint.forward, *at)
-    return _coupled(at, joint.ratio, joint.offset, joint.middle)
+        there = closure.close(joint.forward, *at)
+    else:
+        there = _coupled(at, joint.ratio, joint.offset, joint.middle)
+    if not joint.slack:
+        return there
+    bears = joint.bears(joint.driving_turn(at))
+    rest = closure.pose_of(joint.rest, joint.driven is not None and joint.driven.slides)
+    still = np.isnan(at[0])  # what does not reach its driving member does not rest either
+    return tuple(np.where(bears | still, moved, held)[()] for moved, held in zip(there, rest, strict=True))  # type: ignore[return-value]
 
 
 def carry_back(joint: Joint, there: Pose, *, branch: Numbers = 1.0) -> Pose:
@@ -245,8 +377,10 @@ def carry_back(joint: Joint, there: Pose, *, branch: Numbers = 1.0) -> Pose:
     return _coupled(there, 1.0 / joint.ratio, -joint.offset / joint.ratio, middle)
 
 
-def turn_near(pose: Pose, middle: Numbers) -> Numbers:
-    """Turn [rad] of a pose, the one within half a turn of ``middle``."""
+def turn_near(pose: Pose, middle: Numbers, slides: bool = False) -> Numbers:
+    """Turn [rad] of a pose, the one within half a turn of ``middle``; of a block that slides, its turn."""
+    if slides:
+        return pose[0]
     c, s = np.cos(middle), np.sin(middle)
     return middle + np.arctan2(pose[1] * c - pose[0] * s, pose[0] * c + pose[1] * s)
 
@@ -277,13 +411,15 @@ def _gains(driver: str, joints: tuple[Joint, ...], pose: Mapping[str, Pose]) -> 
         for joint in joints:
             first, second = found[joint.step.driving]
             if joint.forward is None:
-                found[joint.step.driven] = (joint.ratio * first, joint.ratio * second)
-                continue
-            here = closure.rates(joint.forward, *pose[joint.step.driving], *pose[joint.step.driven])
-            found[joint.step.driven] = (
-                here.ratio * first,
-                here.second * first * first + here.ratio * second,
-            )
+                moved = (joint.ratio * first, joint.ratio * second)
+            else:
+                here = closure.rates(joint.forward, *pose[joint.step.driving], *pose[joint.step.driven])
+                moved = (here.ratio * first, here.second * first * first + here.ratio * second)
+            if joint.slack:
+                at = pose[joint.step.driving]
+                bears = joint.bears(joint.driving_turn(at)) | np.isnan(at[0])
+                moved = (np.where(bears, moved[0], 0.0)[()], np.where(bears, moved[1], 0.0)[()])
+            found[joint.step.driven] = moved
     return found
 
 
@@ -318,5 +454,6 @@ def _pull(rig: Linkage, dims: Dimensions) -> Numbers:
         return SIGN[cable.pull_turns or "ccw"] if cable is not None else 1.0
     frame = arm_frame(rig, dims, *split_pin(cable.pulls or ""))
     casing = (dims["cable.casing_end.x"], dims["cable.casing_end.y"], dims["cable.casing_end.z"])
-    along = closure.minus(casing, closure.pin(frame, *_DRAWN))
-    return np.where(closure.dot(frame.e2, along) < 0.0, -1.0, 1.0)
+    here = closure.drawn_pose(frame)
+    along = closure.minus(casing, closure.pin(frame, *here))
+    return np.where(closure.dot(closure.tangent(frame, *here), along) < 0.0, -1.0, 1.0)

@@ -2,7 +2,8 @@
 
 On a pin the inner cable runs straight from the casing end to the pin, so a given run is a link of
 that length with one end at rest: the same closure finds the driver's turn. On a quadrant the
-travel is radius times turn. A cable only pulls: its moment arm, counted ccw, says which way.
+travel is radius times turn; a snail quadrant is in :mod:`linkage.motion.snail`. A cable only pulls:
+its moment arm, counted ccw, says which way.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import numpy as np
 from linkage import closure
 from linkage.closure import ArmFrame, Numbers
 from linkage.motion.assembly import Pose, Train, arm_frame, turn_near
+from linkage.motion.snail import SnailCable, snail_cable
 from linkage.parts import SIGN
 from linkage.train import split_pin
 
@@ -39,8 +41,10 @@ class PinCable:
     def tangents(self) -> tuple[Pose, Pose]:
         """The two poses at which the run touches the pin's circle: there its swing turns back.
 
-        ``nan`` where the casing end lies inside that circle.
+        ``nan`` where the casing end lies inside that circle, and on a block that slides.
         """
+        if self.arm.slides:
+            return (np.nan, np.nan), (np.nan, np.nan)
         out = closure.minus(self.casing.centre, self.arm.centre)
         x, y, r = closure.dot(out, self.arm.e1), closure.dot(out, self.arm.e2), self.arm.r
         square = x * x + y * y
@@ -55,10 +59,8 @@ class PinCable:
 
     def moment_arm(self, pose: Pose) -> Numbers:
         """Moment arm [mm] of the pull about the driver's axis, ccw positive; also d(travel)/d(turn) [mm/rad]."""
-        at = closure.pin(self.arm, *pose)
-        along = closure.minus(self.casing.centre, at)
-        out = closure.minus(at, self.arm.centre)
-        return closure.dot(self.arm.u, closure.cross(out, along)) / np.sqrt(closure.dot(along, along))
+        along = closure.minus(self.casing.centre, closure.pin(self.arm, *pose))
+        return closure.dot(closure.tangent(self.arm, *pose), along) / np.sqrt(closure.dot(along, along))
 
     def moment_slope(self, pose: Pose) -> Numbers:
         """Derivative of the moment arm by the driver's turn [mm/rad]."""
@@ -66,9 +68,10 @@ class PinCable:
         along = closure.minus(self.casing.centre, at)
         out = closure.minus(at, self.arm.centre)
         run = np.sqrt(closure.dot(along, along))
-        arm = closure.dot(self.arm.u, closure.cross(out, along)) / run
+        arm = closure.dot(closure.tangent(self.arm, *pose), along) / run
         # d/dt of along.(u x out) = -|u x out|^2 + along.(u x (u x out)), and d(run)/dt = -arm
-        return (arm * arm - self.arm.r * self.arm.r - closure.dot(along, out)) / run
+        inwards = 0.0 if self.arm.slides else closure.dot(along, out)
+        return (arm * arm - self.arm.r * self.arm.r - inwards) / run
 
     def pose_at(self, travel: Numbers, since: Pose, near: Pose) -> Pose:
         """Driver pose at which the cable has moved by ``travel`` [mm] since a pose, on the side of ``near``."""
@@ -105,7 +108,7 @@ class QuadrantCable:
         return np.cos(turn), np.sin(turn)
 
 
-CableLine = PinCable | QuadrantCable
+CableLine = PinCable | QuadrantCable | SnailCable
 
 
 def cable_line(train: Train) -> CableLine | None:
@@ -113,6 +116,8 @@ def cable_line(train: Train) -> CableLine | None:
     cable, dims = train.rig.cable, train.dims
     if cable is None:
         return None
+    if cable.profile is not None:
+        return snail_cable(train)
     if cable.quadrant is not None:
         return QuadrantCable(dims["cable.radius"] * SIGN[cable.pull_turns or "ccw"], train.middle)
     member, arm = split_pin(cable.pulls or "")

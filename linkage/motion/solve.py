@@ -10,8 +10,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from linkage import tables
 from linkage.errors import DesignError
-from linkage.motion.assembly import Pose, Train, assemble, gains, walk
+from linkage.motion.assembly import Pose, Train, assemble, gains, turn_near, walk
 from linkage.motion.cable import CableLine, cable_line
+from linkage.motion.pedal import DriverPedal, PedalLine, pedal_line
 from linkage.motion.travel import Travel, find_travel
 from linkage.parts import SIGN, Linkage
 from linkage.train import faults
@@ -46,6 +47,7 @@ class Motion:
     pedal: Floats | None
     fraction: Floats
     by_cable: bool
+    pedal_line: PedalLine | None = None
 
     @property
     def plate_angle(self) -> dict[str, Floats]:
@@ -59,6 +61,20 @@ class Motion:
     def plate_speed(self) -> dict[str, Floats]:
         """d(plate angle)/d(driver turn) of every shaft, shape (n,) each."""
         return {name: SIGN[shaft.opens] * self.speed[name] for name, shaft in self.rig.shaft.items()}
+
+    @property
+    def moved(self) -> Floats | None:
+        """What the pedal has moved: cable [mm] from the closing stop, or the driver [rad] where it is the driver."""
+        if isinstance(self.pedal_line, DriverPedal):
+            return np.asarray(self.train.opens * (np.radians(self.turn) - self.travel.closing))
+        return self.cable
+
+    def turn_at_moved(self, moved: ArrayLike) -> Floats:
+        """Driver turn [deg] where the pedal has moved so much; see :attr:`moved`."""
+        whole = self.at(self.ends[1]).moved
+        assert whole is not None
+        with np.errstate(invalid="ignore", divide="ignore"):
+            return self.turn_at_fraction(np.asarray(moved, float) / whole[0])
 
     @property
     def travel_speed(self) -> Floats:
@@ -89,11 +105,11 @@ class Motion:
         first, last = self.ends
         if not self.by_cable or self.line is None:
             return np.asarray((1.0 - share) * first + share * last)
-        since, end = _pose_of(np.radians(first)), _pose_of(np.radians(last))
-        middle = _pose_of(np.radians(0.5 * (first + last)))
-        c, s = self.line.pose_at(share * self.line.taken(end, since), since, middle)
-        at = np.degrees(np.arctan2(s, c))
-        at = at + 360.0 * np.round((0.5 * (first + last) - at) / 360.0)
+        since, end = self.train.pose(np.radians(first)), self.train.pose(np.radians(last))
+        middle = self.train.pose(np.radians(0.5 * (first + last)))
+        there = self.line.pose_at(share * self.line.taken(end, since), since, middle)
+        slides = self.train.slides(self.rig.driver)
+        at = np.degrees(turn_near(there, np.radians(0.5 * (first + last)), slides))
         # the very ends are known; the closure comes to them through a square root
         return np.where(share <= 0.0, first, np.where(share >= 1.0, last, at))
 
@@ -173,18 +189,15 @@ def solve(rig: Linkage, *, positions: int = 91) -> Motion:
     return _sampled(train, travel, cable_line(train), turn)
 
 
-def _pose_of(turn: Floats | float) -> Pose:
-    return np.cos(turn), np.sin(turn)
-
-
 def _sampled(train: Train, travel: Travel, line: CableLine | None, turn: Floats) -> Motion:
-    pose = walk(train, _pose_of(turn))
+    pose = walk(train, train.pose(turn))
     derivatives = gains(train, pose)
     member_turn = _counted(train, travel, turn, pose)
     cable, cable_arm, by_cable, fraction = _taken(train, travel, line, turn)
-    pedal = None
-    if train.rig.pedal is not None and train.rig.cable is not None and cable is not None:
-        pedal = (cable + train.dims["cable.free_play"]) * train.dims["pedal.ratio"]
+    foot, pedal = pedal_line(train, travel.closing), None
+    if foot is not None:
+        opened = train.opens * (turn - travel.closing)
+        pedal = np.asarray(foot.pad(opened if cable is None else cable))
     return Motion(
         train.rig,
         train,
@@ -200,18 +213,22 @@ def _sampled(train: Train, travel: Travel, line: CableLine | None, turn: Floats)
         pedal,
         fraction,
         by_cable,
+        foot,
     )
 
 
 def _counted(train: Train, travel: Travel, turn: Floats, pose: Mapping[str, Pose]) -> dict[str, Floats]:
     """Member turns [rad] with whole turns counted along the travel (an angle alone forgets them)."""
     fine = np.linspace(float(travel.closing), float(travel.opening), _FINE)
-    along = walk(train, _pose_of(fine))
+    along = walk(train, train.pose(fine))
     rising = fine if fine[-1] >= fine[0] else fine[::-1]
     found = {}
     for name, (c, s) in pose.items():
         if name == train.driver:
             found[name] = turn
+            continue
+        if train.slides(name):
+            found[name] = c
             continue
         whole = np.unwrap(np.arctan2(along[name][1], along[name][0]))
         angle = np.arctan2(s, c)
@@ -229,10 +246,10 @@ def _taken(
         by_turn = np.nan_to_num((turn - first) / (last - first))
     if line is None:
         return None, None, False, by_turn
-    since = _pose_of(first)
-    cable = np.asarray(line.taken(_pose_of(turn), since))
-    arm = np.asarray(line.moment_arm(_pose_of(turn)))
-    through = line.moment_arm(_pose_of(np.linspace(first, last, _FINE)))
+    since = train.pose(first)
+    cable = np.asarray(line.taken(train.pose(turn), since))
+    arm = np.asarray(line.moment_arm(train.pose(turn)))
+    through = line.moment_arm(train.pose(np.linspace(first, last, _FINE)))
     if last == first or np.min(through) * np.max(through) <= 0.0:
         return cable, arm, False, by_turn
-    return cable, arm, True, cable / float(line.taken(_pose_of(last), since))
+    return cable, arm, True, cable / float(line.taken(train.pose(last), since))

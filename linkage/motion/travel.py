@@ -15,6 +15,7 @@ from linkage import closure
 from linkage.closure import Numbers
 from linkage.motion.assembly import Joint, Pose, Train, carry, carry_back, gains, turn_near, walk
 from linkage.parts import SIGN
+from linkage.toggles import toggle_turns
 
 _SAME = 1e-9  # [rad] stops nearer than this hold together; the first-named is reported
 _MET = 1e-6  # [rad] two routes to one place agree to this, close to a dead centre too
@@ -22,6 +23,7 @@ _AS_DRAWN = 1e-12  # [rad] a stop as near as this to the drawn position is met t
 _CLEAR = 1e-4  # [rad] clear of a toggle
 _TURN = 2.0 * np.pi
 _FOLLOWED = 1.5 * np.pi - 1e-3  # [rad] as far as the driver is followed past its drawn position
+_SLID = np.radians(1000.0)  # likewise a driver that slides: 1 m
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +82,7 @@ def stop_turns(train: Train) -> list[tuple[str, str, str, Numbers]]:
             idle = dims[f"shaft.{stop.on}.plate_angle.idle"]
             turn = SIGN[rig.shaft[stop.on].opens] * (dims[f"stop.{name}.plate_angle"] - idle)
         else:
-            turn = dims[f"stop.{name}.turn"]
+            turn = dims[f"stop.{name}.{'travel' if stop.on in rig.slide else 'turn'}"]
         found.append((name, stop.on, stop.limits, np.radians(turn)))
     return found
 
@@ -104,14 +106,15 @@ def _driving_turn(train: Train, joint: Joint, turn: Numbers) -> Numbers:
     as_drawn = np.abs(gone) <= _AS_DRAWN
     if np.all(as_drawn):
         return start
-    wanted = (np.cos(turn), np.sin(turn))
+    wanted = closure.pose_of(turn, train.slides(driven))
     with np.errstate(invalid="ignore", divide="ignore"):
         pose = carry_back(joint, wanted)
         way = np.where(train.sense[driving] * train.sense[driven] * gone < 0.0, -1.0, 1.0)
-        away = way * (np.arctan2(pose[1], pose[0]) - start)
+        away = way * (closure.turn_of(*pose, train.slides(driving)) - start)
         # the way that leads there without a dead centre
-        away = away + _TURN * (away < -_MET) - _TURN * (away >= _TURN - _MET)
-        reached = _same(carry(joint, pose), wanted)
+        if not train.slides(driving):
+            away = away + _TURN * (away < -_MET) - _TURN * (away >= _TURN - _MET)
+        reached = _same(carry(joint, pose), wanted) & (away >= -_MET)
     there = np.where(reached, start + way * away, np.nan)
     return np.where(as_drawn, start, there)[()] if np.any(as_drawn) else there[()]
 
@@ -127,18 +130,21 @@ def toggle_places(train: Train) -> tuple[TogglePlace, ...]:
     for joint in train.joints:
         if joint.forward is None:
             continue
-        at = closure.toggles(joint.forward, parallel=joint.parallel)
+        at = toggle_turns(joint.forward, parallel=joint.parallel)
+        if joint.slack:  # before it is taken up the link has none
+            near = at if train.slides(joint.step.driving) else at + _TURN * np.round((joint.middle - at) / _TURN)
+            at = np.where(_lifted(joint).bears(near), at, np.nan)
         path = train.path_to(joint.step.driving)
-        found.append(TogglePlace(joint.step.by.name, _back_to_driver(path, at) if path else at))
+        found.append(TogglePlace(joint.step.by.name, _back_to_driver(train, path, at) if path else at))
     return tuple(found)
 
 
-def _back_to_driver(path: tuple[Joint, ...], turn: Numbers) -> Numbers:
+def _back_to_driver(train: Train, path: tuple[Joint, ...], turn: Numbers) -> Numbers:
     """Every driver turn [rad], shape (..., k), at which the last member of a path stands at one of ``turn`` (..., m).
 
     Both sides of every dead centre are tried, and kept where the train as assembled comes there.
     """
-    pose: Pose = (np.cos(turn), np.sin(turn))
+    pose = closure.pose_of(turn, train.slides(path[-1].step.driven))
     with np.errstate(invalid="ignore", divide="ignore"):
         for joint in map(_lifted, reversed(path)):
             sides = [carry_back(joint, pose, branch=side) for side in ((1.0, -1.0) if joint.backward else (1.0,))]
@@ -146,7 +152,7 @@ def _back_to_driver(path: tuple[Joint, ...], turn: Numbers) -> Numbers:
             wanted = [np.concatenate([np.broadcast_to(x, sides[0][0].shape)] * len(sides), axis=-1) for x in pose]
             kept = _same(carry(joint, (c, s)), (wanted[0], wanted[1]))
             pose = np.where(kept, c, np.nan), np.where(kept, s, np.nan)
-    return np.arctan2(pose[1], pose[0])
+    return closure.turn_of(*pose, train.slides(train.driver))
 
 
 def _lifted(joint: Joint) -> Joint:
@@ -160,6 +166,9 @@ def _lifted(joint: Joint) -> Joint:
         ratio=lift(joint.ratio),
         offset=lift(joint.offset),
         middle=lift(joint.middle),
+        rest=lift(joint.rest),
+        pick_up=lift(joint.pick_up),
+        forth=lift(joint.forth),
         forward=joint.forward and closure.Loop(*map(lift, joint.forward)),
         backward=joint.backward and closure.Loop(*map(lift, joint.backward)),
     )
@@ -187,8 +196,9 @@ def find_travel(train: Train) -> Travel:
         high, high_by = _tightest(highs + _turned_back(train, stops, low), np.fmin)
         high_toggled = ahead < high
         high = np.minimum(high, ahead)
-        far = high > _FOLLOWED
-        high = np.maximum(np.where(shut_out, low, np.minimum(high, _FOLLOWED)), low)
+        farthest = _SLID if train.slides(train.driver) else _FOLLOWED
+        far = high > farthest
+        high = np.maximum(np.where(shut_out, low, np.minimum(high, farthest)), low)
     # a toggle itself is on the edge of the reachable: stand a hair inside it
     low = _inside(train, low, np.where(low < ahead, 1.0, -1.0), low_toggled)
     high = _inside(train, high, -1.0, high_toggled)
@@ -252,6 +262,8 @@ def _bounds(train: Train, stops: tuple[StopPlace, ...]) -> tuple[Bounds, Bounds]
         if np.any(np.isnan(at)):
             towards = train.opens * train.sense[stop.member] * (stop.turn - train.drawn[stop.member])
             at = np.where(np.isnan(at), np.where(towards < 0.0, -np.inf, np.inf), at)
+        if stop.limits == "closing" and any(joint.slack for joint in train.path_to(stop.member)):
+            continue  # rests there while the others close
         wrong_way = train.shaft_opens.get(stop.member, train.opens) != train.opens
         closes = wrong_way != (stop.limits == "closing")
         for bounds, mine, slack in ((lows, closes, -np.inf), (highs, ~np.asarray(closes), np.inf)):
@@ -266,15 +278,16 @@ def _turned_back(train: Train, stops: tuple[StopPlace, ...], low: Numbers) -> Bo
     done: set[tuple[str, int]] = set()
     for i, stop in enumerate(stops):
         path = train.path_to(stop.member)
-        if stop.limits != "closing" or not any(joint.backward for joint in path):
+        if stop.limits != "closing" or not any(joint.backward for joint in path) or any(joint.slack for joint in path):
             continue
         if (stop.member, id(stop.driver)) in done:  # met together with another
             continue
         done.add((stop.member, id(stop.driver)))
-        at = _back_to_driver(path, np.asarray(stop.turn)[..., None])
+        at = _back_to_driver(train, path, np.asarray(stop.turn)[..., None])
         leaves = np.where(np.isnan(stop.driver), low, train.opens * stop.driver)
         away = np.asarray(train.opens)[..., None] * at - leaves[..., None]
-        away = away - _TURN * np.floor(away / _TURN)
+        if not train.slides(train.driver):
+            away = away - _TURN * np.floor(away / _TURN)
         away = np.where(away > _MET, away, np.inf)  # not the place where it leaves the stop
         found.append((i, leaves + np.fmin.reduce(away, axis=-1)))
     return found
@@ -299,9 +312,13 @@ def _nearest_toggles(train: Train, toggles: tuple[TogglePlace, ...]) -> tuple[Nu
     names = ["", ""]
     for place in toggles:
         up = np.asarray(train.opens)[..., None] * place.driver
-        up = up + _TURN * (up < 0.0)
-        nearest = np.fmin.reduce(up, axis=-1, initial=np.inf)
-        farthest = _TURN - np.fmax.reduce(up, axis=-1, initial=-np.inf)
+        if train.slides(train.driver):  # comes round to nothing again
+            nearest = np.fmin.reduce(np.where(up >= 0.0, up, np.inf), axis=-1, initial=np.inf)
+            farthest = np.fmin.reduce(np.where(up < 0.0, -up, np.inf), axis=-1, initial=np.inf)
+        else:
+            up = up + _TURN * (up < 0.0)
+            nearest = np.fmin.reduce(up, axis=-1, initial=np.inf)
+            farthest = _TURN - np.fmax.reduce(up, axis=-1, initial=-np.inf)
         if np.ndim(nearest) == 0:
             names = [place.link if nearest < ahead else names[0], place.link if farthest < behind else names[1]]
         ahead, behind = np.minimum(ahead, nearest), np.minimum(behind, farthest)
@@ -312,7 +329,7 @@ def _unstopped(train: Train, behind: Numbers, wanted: Numbers) -> Numbers:
     """Closing end where no closing stop is met: the toggle, if every shaft closes as far as that, else as drawn."""
     at = _inside(train, np.where(np.isfinite(behind), -behind, 0.0), 1.0, wanted)
     turn = train.opens * (at + _CLEAR)  # where speeds are sure of their sign
-    pose = walk(train, (np.cos(turn), np.sin(turn)))
+    pose = walk(train, train.pose(turn))
     rates = gains(train, pose)
     closes: Numbers = True
     for name, shaft in train.rig.shaft.items():
@@ -328,7 +345,7 @@ def _inside(train: Train, turn: Numbers, step: Numbers, wanted: Numbers) -> Numb
         return turn
     out = np.asarray(turn, float)
     for size in 10.0 ** np.arange(-14.0, -5.0):
-        pose = walk(train, (np.cos(train.opens * out), np.sin(train.opens * out)))
+        pose = walk(train, train.pose(train.opens * out))
         bad = wanted & np.isnan(sum(p[0] for p in pose.values()))
         if not np.any(bad):
             break

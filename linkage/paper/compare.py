@@ -17,7 +17,7 @@ from linkage.quantities import Kind, own_scale, own_unit
 Path = tuple[str, ...]
 
 _SAME = 1e-9
-_NAMED = ("shaft", "bellcrank", "link", "coupling", "stop", "spring", "arm")
+_NAMED = ("shaft", "bellcrank", "link", "coupling", "stop", "spring", "follower", "arm")
 _INNER = ("screw", "plate_angle")
 _WORSE = {"pass": 0, "caution": 1, "fail": 2}
 _TITLES = ("title", "customer", "drawing", "seen_from")

@@ -11,6 +11,7 @@ from linkage import closure
 from linkage.closure import ArmFrame, Loop
 from linkage.fourbar import CROSSED, OPEN, constants, four_bar, grashof
 from linkage.published.rows import Found, Given, Measured
+from linkage.toggles import toggle_turns
 
 BRANCHES = {"open": OPEN, "crossed": CROSSED}
 
@@ -107,7 +108,7 @@ def assembly(given: Given) -> Found:
         a, b, c, d = (number(length) for length in given["lengths"])
         link, _, _ = four_bar(a, b, c, (d, 0.0), OPEN)
         # no toggle: it closes everywhere or nowhere
-        closes = not np.all(np.isnan(closure.toggles(link))) or not np.isnan(closure.close(link, 1.0, 0.0)[0])
+        closes = not np.all(np.isnan(toggle_turns(link))) or not np.isnan(closure.close(link, 1.0, 0.0)[0])
         return {"assembles": bool(closes)}
     a, b, c, d = (number(given[name]) for name in "abcd")
     link, _, rocker = four_bar(a, b, c, (d, 0.0), OPEN)
@@ -125,7 +126,7 @@ def toggle_angles(given: Given) -> Found:
     """Crank angles, 0 to 180 deg, at which coupler and rocker lie in one line."""
     a, b, c, d = (number(given[name]) for name in "abcd")
     link, crank, rocker = four_bar(a, b, c, (d, 0.0), OPEN)
-    turns = closure.toggles(link)
+    turns = toggle_turns(link)
     turns = turns[np.isfinite(turns) & (turns >= 0.0)]
     found: dict[str, Any] = {"none": turns.size == 0}
     for turn in turns:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from linkage import closure
 from linkage.closure import ArmFrame
-from linkage.motion import CableLine, PinCable, QuadrantCable, Train, assemble, cable_line, driver_turn, walk
+from linkage.motion import CableLine, PinCable, QuadrantCable, SnailCable, Train, assemble, cable_line, driver_turn, walk
 from linkage.motion.assembly import Joint, Pose
 from linkage.motion.travel import stop_turns
 from linkage.parts import SIGN, Linkage
@@ -69,6 +69,16 @@ class Look:
         moves = self.moves(member, arm, frame)
         return [pin_slope(frame, move, turned[i], *self.pose[member]) for i, move in enumerate(moves)]
 
+    @cached_property
+    def by_arms(self) -> dict[int, tuple[Floats, Floats]]:
+        """What the moment arms of a snail quadrant that are free do to cable travel and moment arm, the driver held,
+        (R, n) each, by their place among the dimensions."""
+        if not isinstance(self.line, SnailCable) or not any(path.startswith("cable.profile.") for path in self.paths):
+            return {}
+        by_name = self.line.by_arms(self.turn, self.line.arm.x[0])
+        by_path = {f"cable.profile.{name}.moment_arm": by for name, by in by_name.items()}
+        return {i: by_path[path] for i, path in enumerate(self.paths) if path in by_path}
+
     @property
     def asked(self) -> int:
         """The first row of the positions that a wish asks for."""
@@ -87,6 +97,12 @@ class Look:
             if "cable.radius" in self.paths:
                 slope[self.paths.index("cable.radius")] -= np.sign(self.line.reach) * self.turn
             return np.asarray(-self.line.reach * self.turn), slope
+        if isinstance(self.line, SnailCable):
+            run = -self.line.sense * self.line.arm.integral(self.turn)
+            slope = -self.line.sense * self.line.arm.value(self.turn) * self.shift
+            for i, (by_travel, _) in self.by_arms.items():
+                slope[i] -= by_travel
+            return np.asarray(run), slope
         assert isinstance(self.line, PinCable)
         arm, casing = self.line.arm, self.line.casing.centre
         along = closure.minus(casing, closure.pin(arm, *self.pose[driver]))
@@ -125,7 +141,7 @@ def look(task: Task, x: Floats, nodes: int, *, sloped: bool = True) -> Look:
         plate, plate_slope = _plates(paths, train, pose, rate, shift)
         sound = _sound(task, train, line, nodes, turn, rate, plate)
         seen = Look(task, paths, train, ends, nodes, turn, pose, rate, shift, plate, plate_slope, line, sound)
-        if asked and isinstance(line, PinCable):
+        if asked and isinstance(line, (PinCable, SnailCable)):
             seen = _asked(seen, [fraction for fraction, _ in wished])
         return seen
 
@@ -133,7 +149,7 @@ def look(task: Task, x: Floats, nodes: int, *, sloped: bool = True) -> Look:
 def _turn_at(line: CableLine | None, first: Floats, last: Floats, fraction: float) -> Floats:
     """Driver turn [rad] at a share of the travel, (n,)."""
     by_turn = first + fraction * (last - first)
-    if not isinstance(line, PinCable):
+    if not isinstance(line, (PinCable, SnailCable)):
         return np.asarray(by_turn)
     since, end, middle = ((np.cos(t), np.sin(t)) for t in (first, last, 0.5 * (first + last)))
     c, s = line.pose_at(fraction * line.taken(end, since), since, middle)

@@ -27,7 +27,7 @@ _FITTED = (
     r"(shaft|bellcrank)\.[^.]+\.(pivot\.[xyz]|arm\.[^.]+\.(radius|angle|station|pin\.[xyz]))",
     r"link\.[^.]+\.length",
     r"coupling\.[^.]+\.offset",
-    r"cable\.(radius|casing_end\.[xyz])",
+    r"cable\.(radius|profile\.[0-9]+\.moment_arm|casing_end\.[xyz])",
     r"stop\.[^.]+\.(turn|plate_angle)",
     r"shaft\.[^.]+\.plate_angle\.(idle|wide_open)",
     r"spring\.[^.]+\.(preload|rate|anchor\.[xyz]|free_length|initial_tension)",
