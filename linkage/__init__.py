@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from linkage.search.fit import fit
     from linkage.search.rigging import rigging
     from linkage.search.rounding import rounding
+    from linkage.search.snail import snail
     from linkage.search.sweep import sweep
     from linkage.search.tune import tune
     from linkage.widgets import bench
@@ -44,6 +45,7 @@ _NAMES = {
     "clocking": "search.clocking",
     "rigging": "search.rigging",
     "rounding": "search.rounding",
+    "snail": "search.snail",
     "sweep": "search.sweep",
     "tune": "search.tune",
     "bench": "widgets",
@@ -73,6 +75,7 @@ __all__ = [
     "read",
     "rigging",
     "rounding",
+    "snail",
     "solve",
     "sweep",
     "to_text",

@@ -160,6 +160,21 @@ class SlidePin:
         """The pin's place, by the word that an arm has for it."""
         return self.at
 
+    @property
+    def radius(self) -> None:
+        """A pin of a block stands on no lever."""
+        return
+
+    @property
+    def angle(self) -> None:
+        """A pin of a block stands on no lever."""
+        return
+
+    @property
+    def width(self) -> None:
+        """A pin of a block stands on no lever."""
+        return
+
 
 @dataclass(frozen=True, slots=True)
 class Slide:
@@ -185,6 +200,16 @@ class Slide:
     def pivot(self) -> Point:
         """A point of the guide."""
         return self.origin
+
+    @property
+    def friction_torque(self) -> float:
+        """Its friction as its turn feels it [N.mm]: a radian of turn is so many millimetres of travel."""
+        return math.degrees(self.friction)
+
+    @property
+    def hub_diameter(self) -> None:
+        """A block has no hub."""
+        return
 
     @property
     def axis(self) -> Point:
@@ -230,7 +255,7 @@ class Coupling:
 
 @dataclass(frozen=True, slots=True)
 class ProfilePoint:
-    """A point of a snail quadrant, by its number from 1: ``turn`` [deg] of the driver from drawn, ``moment_arm`` [mm]."""
+    """A point of a snail quadrant, by its number from 1: ``turn`` [deg] of the driver, ``moment_arm`` [mm]."""
 
     name: str
     turn: float = field(metadata=_angle(-360.0, 360.0))
@@ -414,9 +439,9 @@ class Limits:
     # what the engine's rocking may open a plate at idle, and move it with the pedal held
     rocking_at_idle: float = field(default=0.1, metadata=_angle(0.0, 90.0))
     rocking: float = field(default=1.0, metadata=_angle(0.0, 90.0))
-    # twist that a plate may have against another at idle, and against the arm that drives it
+    # twist that may set plates apart at idle; in the travel, or a plate off the arm that drives it
     twist_at_idle: float = field(default=0.1, metadata=_angle(0.0, 90.0))
-    twist: float = field(default=0.25, metadata=_angle(0.0, 90.0))
+    twist: float = field(default=0.1, metadata=_angle(0.0, 90.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -554,6 +579,10 @@ class Linkage:
     def turning(self) -> dict[str, Member]:
         """Every turning part by name: shafts first, then bell cranks, in file order."""
         return {**self.shaft, **self.bellcrank}
+
+    def slides(self, member: str) -> bool:
+        """Whether a member is a block that slides, so that its turn is a travel, a millimetre for a degree."""
+        return member in self.slide
 
     @property
     def driver(self) -> str:

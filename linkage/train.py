@@ -37,6 +37,32 @@ def ends(by: Link | Coupling) -> tuple[str, str]:
     return by.joins
 
 
+def slack_of(by: Link | Coupling) -> str | None:
+    """Key of a joint's slack (a link's ``slot``, a coupling's ``gap``), None where it drives both ways."""
+    key = "gap" if isinstance(by, Coupling) else "slot"
+    return key if getattr(by, key) is not None else None
+
+
+def stages(rig: Linkage) -> dict[str, tuple[str, ...]]:
+    """The slack joints on the way from the driver to every member, by their tables (``"link.NAME"``), driver first.
+
+    Members with the same ones are of one stage: they move together.
+    """
+    found: dict[str, tuple[str, ...]] = {rig.driver: ()}
+    for step in order(rig):
+        slack = slack_of(step.by)
+        own = () if slack is None else (f"{'link' if slack == 'slot' else 'coupling'}.{step.by.name}",)
+        found[step.driven] = (*found[step.driving], *own)
+    return found
+
+
+def compared(rig: Linkage) -> tuple[str, ...]:
+    """The shafts of the first-named shaft's stage: those whose plates are to stand alike."""
+    stage = stages(rig)
+    first = next(iter(rig.shaft), "")
+    return tuple(name for name in rig.shaft if stage.get(name) == stage.get(first))
+
+
 def order(rig: Linkage) -> tuple[Step, ...]:
     """Return the steps of the train, each after the step that moves its driving member.
 

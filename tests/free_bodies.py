@@ -49,6 +49,10 @@ class FreeBodies:
 
     def arm_of(self, pin: str) -> Floats:
         member = pin.rpartition(".")[0]
+        if member in self.rig.slide:
+            part = self.rig.slide[member]
+            gone = math.degrees(self.turn[member]) * np.array(part.along)  # a millimetre for a degree
+            return np.asarray(np.array(part.pin[pin.rpartition(".")[2]].at) - np.array(part.origin) + gone)
         axis: Floats = np.array(self.rig.members[member].axis, float)
         return turned(drawn_pin(self.rig, pin), axis, self.turn[member])
 
@@ -56,7 +60,10 @@ class FreeBodies:
         return np.asarray(self.arm_of(pin) + np.array(self.rig.members[pin.rpartition(".")[0]].pivot, float))
 
     def torque(self, pin: str, force: Floats) -> float:
-        axis = np.array(self.rig.members[pin.rpartition(".")[0]].axis)
+        member = pin.rpartition(".")[0]
+        if member in self.rig.slide:  # along the guide, and per radian of its turn
+            return math.degrees(float(np.array(self.rig.slide[member].along) @ force))
+        axis = np.array(self.rig.members[member].axis)
         return float(axis @ np.cross(self.arm_of(pin), force))
 
     def of_spring(self, spring: Spring) -> tuple[str, float]:

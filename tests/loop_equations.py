@@ -45,12 +45,16 @@ class LoopEquations:
     def pin(self, joined: str, turn: float) -> Floats:
         """Place of a pin [mm] when its member has turned."""
         still, along, across = self.circles[joined]
+        if joined.rpartition(".")[0] in self.rig.slide:  # its "turn" of a degree is a travel of a millimetre
+            return still + along * math.degrees(turn)
         return still + along * math.cos(turn) + across * math.sin(turn)
 
     def _circle(self, joined: str) -> tuple[Floats, Floats, Floats]:
         """Rodrigues' rotation of a drawn pin about its member's axis, as ``still + along cos + across sin``."""
         member, _, arm = joined.rpartition(".")
-        part, at = self.rig.members[member], self.rig.members[member].arm[arm]
+        if member in self.rig.slide:
+            return np.asarray(self.rig.slide[member].pin[arm].at), np.asarray(self.rig.slide[member].along), np.zeros(3)
+        part, at = self.rig.turning[member], self.rig.turning[member].arm[arm]
         pivot, axis = np.asarray(part.pivot), np.asarray(part.axis)
         if at.pin is not None:
             out = np.asarray(at.pin) - pivot
@@ -131,6 +135,7 @@ def to_spare(rig: Linkage, link: str) -> Callable[[float], float]:
         rig,
         shaft={name: part for name, part in rig.shaft.items() if name in near},
         bellcrank={name: part for name, part in rig.bellcrank.items() if name in near},
+        slide={name: part for name, part in rig.slide.items() if name in near},
         link={name: by for name, by in others.items() if by.joins[0].rpartition(".")[0] in near},
         coupling={name: by for name, by in rig.coupling.items() if by.joins[0] in near},
     )
@@ -138,6 +143,14 @@ def to_spare(rig: Linkage, link: str) -> Callable[[float], float]:
     first, second = rig.link[link].joins
     start, end = (first, second) if first.rpartition(".")[0] in near else (second, first)
     member = end.rpartition(".")[0]
+    if member in rig.slide:
+        still, way, _ = whole.circles[end]
+
+        def room(driver: float) -> float:
+            out = whole.pin(start, upstream.turns(float(np.radians(driver)))[start.rpartition(".")[0]]) - still
+            return float(whole.lengths[link] - np.linalg.norm(out - (out @ way) * way))
+
+        return room
     axis = np.asarray(rig.members[member].axis)
     circle = [whole.pin(end, turn) for turn in (0.0, np.pi)]
     centre = 0.5 * (circle[0] + circle[1])

@@ -24,6 +24,7 @@ FOLDER = Path(__file__).parents[1] / "demo"
 #: what each demo is there to show: the checks that fail
 FAILS: dict[str, set[str]] = {
     "bench_job": set(),
+    "body_mounted": {"rocking_at_idle"},
     "flat_six": set(),
     "flat_six_cable_from_rear": set(),
     "flat_six_pulls_shut": {"pull_direction"},
@@ -37,11 +38,20 @@ FAILS: dict[str, set[str]] = {
     "crossed_pair": {"mismatch_off_idle", "mismatch", "mismatch_at_wide_open"},
     "crossed_pair_reclocked": set(),
     "cross_tube": set(),
+    "long_shaft": set(),
     "three_side_draughts": set(),
     "skew_bell_crank": set(),
+    "pedal_box": set(),
+    "push_rod": set(),
+    "slide": set(),
+    "slide_or_crank": {"mismatch_off_idle", "mismatch", "mismatch_at_wide_open"},
     "slow_opening_wish": set(),
+    "snail": set(),
     "v8_inches": set(),
 }
+
+#: and the checks that ask for care in those that fail none
+CARE: dict[str, set[str]] = {"long_shaft": {"twist_at_idle", "twist_in_travel", "twist"}}
 
 
 @functools.cache
@@ -95,8 +105,8 @@ def test_it_fails_for_what_it_was_made_to_show_and_nothing_else(name: str) -> No
 
 
 @pytest.mark.parametrize("name", [name for name, fails in FAILS.items() if not fails])
-def test_the_good_ones_pass_without_a_caution(name: str) -> None:
-    assert names(answer(name), "caution") == set()
+def test_the_good_ones_pass_without_a_caution_but_those_they_show(name: str) -> None:
+    assert names(answer(name), "caution") == CARE.get(name, set())
 
 
 @pytest.mark.parametrize("name", FAILS)
@@ -104,7 +114,7 @@ def test_the_verdict_that_the_readme_prints(name: str) -> None:
     text = (FOLDER / "README.md").read_text(encoding="utf-8")
     row = re.search(rf"^\| `{name}\.toml` \|.*\| (\S+) \|$", text, re.MULTILINE)
     assert row
-    assert row[1] == ("**fail**" if FAILS[name] else "pass")
+    assert row[1] == ("**fail**" if FAILS[name] else "caution" if name in CARE else "pass")
 
 
 @pytest.mark.parametrize("name", FAILS)
@@ -306,6 +316,39 @@ def test_twelve_degrees_mend_it() -> None:
     largest = max(abs(by_cosine_rule(39.0, -63.0, t)) for t in np.linspace(0.0, 78.0, 7801))
     assert largest == pytest.approx(0.14, abs=5e-3)
     assert answer("crossed_pair_reclocked").mismatch.largest.value == pytest.approx(largest, abs=1e-6)
+
+
+# ---- what gives ------------------------------------------------------------------------------------
+
+
+def test_the_rod_from_the_scuttle_by_hand() -> None:
+    """450 mm above the axis, one degree: 7.9 mm, and 1.9 degrees for each of them at 30 mm."""
+    assert 450.0 * math.pi / 180.0 == pytest.approx(7.85, abs=5e-3)
+    assert math.degrees(1.0 / 30.0) == pytest.approx(1.9, abs=0.011)
+    found = answer("body_mounted").rocking
+    assert found is not None
+    # the rod's pins lie some way above the axes, and the rod meets its lever off the square: more, not less
+    assert 7.9 * 1.9 < min(found.rate["front"]) < 1.5 * 7.9 * 1.9
+    assert names(answer("body_mounted"), "caution") == {"rocking_in_travel"}
+
+
+def test_on_the_engine_the_same_parts_do_not_notice() -> None:
+    mended = rig("body_mounted").replace("bellcrank.scuttle.mounted", "engine").replace("cable.mounted", "engine")
+    found = check(mended)
+    assert names(found, "fail", "caution") == set()
+    assert found.rocking is not None
+    assert found.rocking.immune
+
+
+def test_the_long_shaft_is_mended_as_its_comment_says() -> None:
+    """Twelve millimetres are (12 / 8)^4, five times as stiff."""
+    assert (12.0 / 8.0) ** 4 == pytest.approx(5.0, abs=0.07)
+    assert names(check(rig("long_shaft").replace("shaft.six.shaft_diameter", 12.0)), "fail", "caution") == set()
+    two = rig("long_shaft").replace("spring.inner.station", 10.0).replace("spring.outer.station", -220.0)
+    was, now = answer("long_shaft").twist, check(two).twist
+    assert was is not None
+    assert now is not None
+    assert now.apart_at_idle < 0.4 * was.apart_at_idle
 
 
 # ---- the others -------------------------------------------------------------------------------------

@@ -90,7 +90,9 @@ def test_an_inch_file_comes_out_in_mm_and_newtons() -> None:
 
 def test_a_drive_and_defaults() -> None:
     rig = read(DATA / "drive.toml")
-    assert (rig.drive, rig.driver, rig.cable, rig.pedal, rig.heat) == ("one", "one", None, None, None)
+    assert (rig.drive, rig.driver, rig.cable, rig.heat) == ("one", "one", None, None)
+    assert rig.pedal is not None
+    assert (rig.pedal.pad, rig.pedal.pivot, rig.pedal.travel) == ("one.pad", None, None)
     assert rig.coupling["sectors"].ratio == -1.0
     assert rig.limits.mismatch_at_idle == 0.1
 

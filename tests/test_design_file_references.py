@@ -116,7 +116,7 @@ def test_a_casing_end_on_the_pin_is_refused() -> None:
 
 
 def test_an_unknown_quadrant_is_refused() -> None:
-    with pytest.raises(DesignError, match='cable, quadrant: no shaft or bell crank called "dram"; did you mean "drum"'):
+    with pytest.raises(DesignError, match='cable, quadrant: no shaft, bell crank or slide called "dram"; did you mean "drum"'):
         parse(QUADRANT.replace('quadrant = "drum"', 'quadrant = "dram"'))
 
 

@@ -17,6 +17,7 @@ from linkage.quantities import UNITS
 
 DATA = Path(__file__).parent / "data"
 VALID = {name: (DATA / f"{name}.toml").read_text("utf-8") for name in ("every_key", "quadrant_in", "drive")}
+VALID["profile"] = (DATA / "profile.toml").read_text("utf-8")
 VALID |= {f"starter {units}": starter(units) for units in ("mm", "in")}
 
 validator = jsonschema.Draft202012Validator(json_schema())
@@ -46,7 +47,9 @@ def test_every_key_stands_in_a_sample() -> None:
         for name, value in table.items():
             used.add((part, name))
             of = KEYS[part][name].of if name in KEYS[part] else None
-            if of is not None:
+            if KEYS[part][name].shape == "rows":
+                used.update((of, column) for column in KEYS[of])
+            elif of is not None:
                 rows = value.values() if KEYS[part][name].shape == "tables" else [value]
                 for row in rows:
                     walk(of, row)

@@ -40,6 +40,9 @@ CASES = {
     "coupled": 120,
     "skew": 100,
     "tilted": 100,
+    "pulled_block": 150,
+    "relayed_block": 100,
+    "skew_block": 80,
 }
 NEAR, FAR = 0.6, 12.0  # a few per cent of every arm: nearly all pass; and such that many lock, jam or cannot be built
 
@@ -56,7 +59,7 @@ def varied(rig: Linkage, rows: int, seed: int) -> dict[str, Floats]:
     found = {}
     for path, value in base.items():
         end = path.rpartition(".")[2]
-        if not path.startswith(("shaft", "bellcrank", "link", "coupling", "cable.casing")) or end not in ends:
+        if not path.startswith(("shaft", "bellcrank", "slide", "link", "coupling", "cable.casing")) or end not in ends:
             continue
         size = np.where(np.arange(rows) % 3 == 0, FAR, NEAR) * {"ratio": 0.02, "idle": 0.1, "offset": 0.1}.get(end, 1.0)
         found[path] = value + size * rng.uniform(-1.0, 1.0, rows)

@@ -65,7 +65,8 @@ def test_what_grows_alike_everywhere_changes_nothing(name: str) -> None:
     report = told(run)
     assert report.hot is not None
     assert report.hot.mismatch.largest.value == pytest.approx(mismatch(run).largest.value, abs=1e-9)
-    assert report.hot.run.ends == pytest.approx(run.ends, abs=1e-8)
+    grown = 1.0 + 120.0 * 2.3e-5 if run.rig.driver in run.rig.slide else 1.0  # a travel grows too
+    assert report.hot.run.ends == pytest.approx(tuple(grown * end for end in run.ends), abs=1e-8)
     assert list(report.lifts.values()) == pytest.approx([0.0] * len(report.lifts), abs=1e-9)
     assert list(report.set_cold.values()) == pytest.approx([0.0] * len(report.set_cold), abs=1e-9)
 
@@ -82,11 +83,23 @@ def test_the_hot_linkage_is_the_drawing_scaled_by_hand(name: str) -> None:
         at, _, what = path.rpartition(".")
         if ".pivot." in path or ".casing_end." in path:
             by_hand = by_hand.replace(path, value * engine)
+        elif path.startswith("slide."):
+            continue
         elif ".pin." in path:
             pivot = dims[f"{at.split('.arm.')[0]}.pivot.{what}"]
             by_hand = by_hand.replace(path, pivot * engine + (value - pivot) * arms)
         elif what == "radius" or (what == "station" and value != 0.0):
             by_hand = by_hand.replace(path, value * arms)
+    for name, block in run.rig.slide.items():
+        places = np.array([pin.at for pin in block.pin.values()])
+        along = np.array(block.along)
+        foot = np.array(block.origin) + along * float((places.mean(axis=0) - block.origin) @ along)
+        for pin, place in zip(block.pin, foot * engine + (places - foot) * arms, strict=True):
+            for axis, value in zip("xyz", place, strict=True):
+                by_hand = by_hand.replace(f"slide.{name}.pin.{pin}.at.{axis}", float(value))
+    for name, stop in run.rig.stop.items():
+        if stop.travel is not None:
+            by_hand = by_hand.replace(f"stop.{name}.travel", stop.travel * engine)
     for joint in run.train.joints:
         if joint.forward is not None:
             by_hand = by_hand.replace(f"link.{joint.step.by.name}.length", float(joint.length) * links)
@@ -136,6 +149,16 @@ def test_the_quadrant_grows_with_the_arms_and_the_casing_with_the_engine() -> No
     assert heated(run).cable.radius == pytest.approx(28.0 * 1.02, abs=1e-12)  # type: ignore[union-attr]
     run = warm(bell_crank(), Heat(100.0, 1e-4, 0.0, 2e-4))
     assert heated(run).cable.casing_end == pytest.approx((-60.6, -151.5, 0.0), abs=1e-12)  # type: ignore[union-attr]
+
+
+def test_what_stands_on_the_body_does_not_spread() -> None:
+    rig = bell_crank().replace("bellcrank.centre.mounted", "body").replace("cable.mounted", "body")
+    hot, cable = heated(warm(rig, Heat(100.0, 1e-4, 0.0, 2e-4))), bell_crank().cable
+    assert cable is not None
+    assert hot.bellcrank["centre"].pivot == (0.0, 58.0, 0.0)
+    assert hot.bellcrank["centre"].arm["left"].radius == pytest.approx(35.0 * 1.02, abs=1e-12)  # it grows all the same
+    assert hot.cable.casing_end == cable.casing_end  # type: ignore[union-attr]
+    assert hot.shaft["left"].pivot == pytest.approx((-113.12, 0.0, 0.0), abs=1e-12)
 
 
 def test_what_lacks_is_said() -> None:

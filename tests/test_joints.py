@@ -22,6 +22,8 @@ def test_against_vectors(name):
             assert np.linalg.norm(along) == pytest.approx(float(joint.length), abs=1e-9)
             flat = along - (along @ u2) * u2
             inward = np.array([float(np.asarray(c)) for c in joint.driven.centre]) - q
+            if joint.driven.slides:  # the cross line of the guide stands for the arm
+                inward = np.cross(u2, np.array(joint.driven.e1, float))
             cosine = (flat @ inward) / np.linalg.norm(flat) / np.linalg.norm(inward)
             # the link's direction P to q against the arm's direction O to q: both signs turned
             assert angles[joint.step.by.name][i] == pytest.approx(np.degrees(np.arccos(cosine)), abs=1e-6)

@@ -232,7 +232,7 @@ def test_every_link_keeps_its_length(name: str) -> None:
         if joint.driving is None or joint.driven is None:
             continue
         ends = [
-            [frame.centre[i] + frame.r * (c * frame.e1[i] + s * frame.e2[i]) for i in range(3)]
+            [frame.centre[i] + frame.r * (c * frame.e1[i] + (not frame.slides) * s * frame.e2[i]) for i in range(3)]
             for frame, (c, s) in (
                 (joint.driving, run.pose[joint.step.driving]),
                 (joint.driven, run.pose[joint.step.driven]),

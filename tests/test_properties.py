@@ -16,7 +16,7 @@ from trains import EXAMPLES, crank, rig, shaft
 
 from linkage.errors import AssemblyError
 from linkage.motion import Motion, Train, assemble, cable_line, find_travel, solve, walk
-from linkage.parts import SIGN, Arm, Cable, Coupling, Link, Linkage, Point, Sense, Stop, dimensions
+from linkage.parts import SIGN, Arm, Cable, Coupling, Link, Linkage, Point, Sense, Slide, Stop, dimensions
 
 Floats = NDArray[np.float64]
 
@@ -125,12 +125,14 @@ def solved(linkage: Linkage, positions: int = 9) -> Motion:
 
 
 def same(one: Motion, other: Motion, *, sign: float = 1.0, within: float = 1e-9) -> None:
-    """Two motions of one linkage agree; ``sign`` -1: mirrored."""
-    np.testing.assert_allclose(one.turn, sign * other.turn, rtol=0, atol=within)
-    for name in one.rig.members:
-        np.testing.assert_allclose(one.member_turn[name], sign * other.member_turn[name], rtol=0, atol=within)
-        np.testing.assert_allclose(one.speed[name], other.speed[name], rtol=0, atol=within)
-        np.testing.assert_allclose(one.second[name], sign * other.second[name], rtol=0, atol=100 * within)
+    """Two motions of one linkage agree; ``sign`` -1: mirrored (what slides goes the same way in a mirror)."""
+    signs = {name: 1.0 if name in one.rig.slide else sign for name in one.rig.members}
+    driven = signs[one.rig.driver]
+    np.testing.assert_allclose(one.turn, driven * other.turn, rtol=0, atol=within)
+    for name, way in signs.items():
+        np.testing.assert_allclose(one.member_turn[name], way * other.member_turn[name], rtol=0, atol=within)
+        np.testing.assert_allclose(one.speed[name], way * driven * other.speed[name], rtol=0, atol=within)
+        np.testing.assert_allclose(one.second[name], way * other.second[name], rtol=0, atol=100 * within)
     for name, angle in one.plate_angle.items():
         np.testing.assert_allclose(angle, other.plate_angle[name], rtol=0, atol=within)
     assert (one.cable is None) == (other.cable is None)
@@ -189,6 +191,10 @@ def moved(linkage: Linkage, rotate: float, shift: Point) -> Linkage:
         }
         return dataclasses.replace(part, pivot=place(part.pivot), axis=way(part.axis), arm=arm)
 
+    def sliding(part: Slide) -> Slide:
+        pins = {name: dataclasses.replace(pin, at=place(pin.at)) for name, pin in part.pin.items()}
+        return dataclasses.replace(part, origin=place(part.origin), along=way(part.along), pin=pins)
+
     cable = linkage.cable
     if cable is not None and cable.casing_end is not None:
         cable = dataclasses.replace(cable, casing_end=place(cable.casing_end))
@@ -196,6 +202,7 @@ def moved(linkage: Linkage, rotate: float, shift: Point) -> Linkage:
         linkage,
         shaft={name: member(part) for name, part in linkage.shaft.items()},
         bellcrank={name: member(part) for name, part in linkage.bellcrank.items()},
+        slide={name: sliding(part) for name, part in linkage.slide.items()},
         cable=cable,
     )
 
@@ -224,6 +231,10 @@ def mirrored(linkage: Linkage) -> Linkage:
         more = {"opens": OTHER[part.opens]} if part.name in linkage.shaft else {}
         return dataclasses.replace(part, pivot=flip(part.pivot), axis=flip(part.axis), arm=arm, **more)
 
+    def sliding(part: Slide) -> Slide:
+        pins = {name: dataclasses.replace(pin, at=flip(pin.at)) for name, pin in part.pin.items()}
+        return dataclasses.replace(part, origin=flip(part.origin), along=flip(part.along), pin=pins)
+
     cable = linkage.cable
     if cable is not None:
         cable = dataclasses.replace(
@@ -235,6 +246,7 @@ def mirrored(linkage: Linkage) -> Linkage:
         linkage,
         shaft={name: member(part) for name, part in linkage.shaft.items()},
         bellcrank={name: member(part) for name, part in linkage.bellcrank.items()},
+        slide={name: sliding(part) for name, part in linkage.slide.items()},
         coupling={name: dataclasses.replace(by, offset=-by.offset) for name, by in linkage.coupling.items()},
         stop={
             name: dataclasses.replace(stop, turn=None if stop.turn is None else -stop.turn)
@@ -326,8 +338,8 @@ def test_speeds_agree_with_the_complex_step(name: str) -> None:
     run = solve(EXAMPLES[name](), positions=9)
     h = 1e-30
     z = np.radians(run.turn) + 1j * h
-    for member, (c, s) in walk(run.train, (np.cos(z), np.sin(z))).items():
-        speed = (s.imag * c.real - c.imag * s.real) / h
+    for member, (c, s) in walk(run.train, run.train.pose(z)).items():
+        speed = c.imag / h if member in run.rig.slide else (s.imag * c.real - c.imag * s.real) / h
         np.testing.assert_allclose(run.speed[member], speed, rtol=0, atol=1e-12)
 
 

@@ -49,7 +49,7 @@ class Engine:
 
     def _xml(self) -> str:
         bodies, tendons, equalities = [], [], []
-        for name, member in self.rig.members.items():
+        for name, member in self.rig.turning.items():
             sites = []
             for arm in member.arm.values():
                 if arm.pin is not None:
@@ -63,6 +63,12 @@ class Engine:
             bodies.append(
                 f'<body pos="{_numbers(member.pivot)}"><inertial pos="0 0 0" mass="1" diaginertia="1 1 1"/>'
                 f'<joint name="{name}" type="hinge" axis="{_numbers(member.axis)}"/>{"".join(sites)}</body>'
+            )
+        for name, part in self.rig.slide.items():
+            sites = [f'<site name="{name}.{pin.name}" pos="{_numbers(pin.at)}"/>' for pin in part.pin.values()]
+            bodies.append(
+                f'<body><inertial pos="0 0 0" mass="1" diaginertia="1 1 1"/>'
+                f'<joint name="{name}" type="slide" axis="{_numbers(part.along)}"/>{"".join(sites)}</body>'
             )
         for name, link in self.rig.link.items():
             ends = "".join(f'<site site="{end}"/>' for end in link.joins)
@@ -101,21 +107,29 @@ class Engine:
         return np.array(self.data.efc_J).reshape(len(self.names), len(self.names))
 
     def turn_to(self, driver: float) -> Floats:
-        """Turns [deg] of the members with the crank held at ``driver`` [deg]."""
+        """Turns [deg], of blocks travels [mm], of the members with the crank held at ``driver``."""
         crank = self.model.equality("crank").id
         last = float(self.model.eq_data[crank, 0])
-        wanted = math.radians(driver)
-        for turn in np.linspace(last, wanted, 2 + int(abs(wanted - last) / 0.03))[1:]:
+        wanted = driver / self.units[self.names.index(self.rig.driver)]
+        most = 1.0 if self.rig.driver in self.rig.slide else 0.03
+        for turn in np.linspace(last, wanted, 2 + int(abs(wanted - last) / most))[1:]:
             self.model.eq_data[crank, 0] = turn
             self._close()
-        return np.asarray(np.degrees(self.data.qpos))
+        return np.asarray(self.data.qpos * self.units)
+
+    @property
+    def units(self) -> Floats:
+        """Degrees in a radian for a hinge; a block's place is in mm already."""
+        return np.array([1.0 if name in self.rig.slide else math.degrees(1.0) for name in self.names])
 
     def speeds(self) -> Floats:
-        """Each member's turn per turn of the crank, here."""
+        """Each member's turn [deg] (travel [mm]) per degree (mm) of the crank, here."""
         held = np.zeros(len(self.names))
         rows = np.array(self.data.efc_id)
         held[int(np.flatnonzero(rows == self.model.equality("crank").id)[0])] = 1.0
-        return np.asarray(np.linalg.solve(self.jacobian(), held))
+        return np.asarray(
+            np.linalg.solve(self.jacobian(), held) * self.units / self.units[self.names.index(self.rig.driver)]
+        )
 
 
 def _numbers(values: object) -> str:

@@ -61,7 +61,7 @@ def measured(run: Motion, dims: dict[str, float]) -> dict[str, Any]:
     share = (np.radians(run.turn) - nominal[0]) / (nominal[1] - nominal[0])
 
     def plates(turn: Any) -> dict[str, Any]:
-        pose = walk(train, (np.cos(turn), np.sin(turn)))
+        pose = walk(train, train.pose(turn))
         return {n: SIGN[s.opens] * np.degrees(np.arctan2(*pose[n][::-1])) for n, s in run.rig.shaft.items()}
 
     return {

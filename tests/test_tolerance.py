@@ -40,7 +40,7 @@ def built_alone(run: Motion, wrong: np.ndarray[Any, Any], *, links_set: bool = F
         length = dims.get(f"link.{name}.length")
         rig = dataclasses.replace(rig, link={**rig.link, name: dataclasses.replace(link, length=length)})
     for path, value in dims.items():
-        if path.startswith(("shaft.", "bellcrank.")) and value != run.train.dims[path]:
+        if path.startswith(("shaft.", "bellcrank.", "slide.")) and value != run.train.dims[path]:
             rig = rig.replace(path, value)
     return rig
 

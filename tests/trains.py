@@ -17,6 +17,8 @@ from linkage.parts import (
     Point,
     Sense,
     Shaft,
+    Slide,
+    SlidePin,
     Stop,
 )
 
@@ -49,7 +51,14 @@ def crank(name: str, pivot: Point, arm: dict[str, Arm], axis: Point = (0.0, 0.0,
     return BellCrank(name, pivot, axis, arm)
 
 
-def rig(*parts: Shaft | BellCrank | Link | Coupling | Stop, **more: Any) -> Linkage:
+def block(name: str, along: Point, **at: Point) -> Slide:
+    """A block that slides, with the places of its pins; the first is a point of the guide."""
+    size = sum(a * a for a in along) ** 0.5
+    way = (along[0] / size, along[1] / size, along[2] / size)
+    return Slide(name, next(iter(at.values())), way, {pin: SlidePin(pin, place) for pin, place in at.items()})
+
+
+def rig(*parts: Shaft | BellCrank | Slide | Link | Coupling | Stop, **more: Any) -> Linkage:
     """A linkage from its parts in any order, and the other fields of ``Linkage`` by name."""
 
     def named(kind: type) -> dict[str, Any]:
@@ -59,6 +68,7 @@ def rig(*parts: Shaft | BellCrank | Link | Coupling | Stop, **more: Any) -> Link
     return Linkage(
         shaft=named(Shaft),
         bellcrank=named(BellCrank),
+        slide=named(Slide),
         link=named(Link),
         coupling=named(Coupling),
         stop=named(Stop),
@@ -206,6 +216,50 @@ def hand_set() -> Linkage:
     return dataclasses.replace(fitted, link=links)
 
 
+def pulled_block() -> Linkage:
+    """A block on a guide, pulled by the cable, that draws two counter-rotating shafts open; a stop of its own."""
+    return rig(
+        shaft("left", (-62.0, 0.0, 0.0), "ccw", arms(drive=(24.0, -76.0, 3.0))),
+        shaft("right", (64.0, -2.0, 0.0), "cw", arms(drive=(25.0, 257.0))),
+        block("block", (0.05, 1.0, 0.0), cable=(0.0, 45.0, 0.0), left=(-8.0, 38.0, 5.0), right=(9.0, 37.0, 0.0)),
+        Link("left", ("block.left", "left.drive")),
+        Link("right", ("right.drive", "block.right")),
+        Stop("top", "block", "opening", travel=60.0),
+        cable=Cable(pulls="block.cable", casing_end=(12.0, 160.0, 4.0)),
+    )
+
+
+def relayed_block() -> Linkage:
+    """A bell crank that draws a block up an inclined guide, which draws two shafts; one drives a second block."""
+    return rig(
+        crank("pedal", (34.0, 140.0, 0.0), arms(out=(44.0, 205.0), cable=(45.0, 110.0))),
+        block("block", (0.1, 1.0, 0.0), top=(-4.0, 52.0, 0.0), left=(-12.0, 40.0, 0.0), right=(8.0, 42.0, 2.0)),
+        shaft("left", (-60.0, 0.0, 0.0), "ccw", arms(drive=(24.0, -72.0))),
+        shaft("right", (66.0, 4.0, 0.0), "cw", arms(drive=(25.0, 255.0), pump=(12.0, 120.0))),
+        block("pump", (1.0, 0.1, 0.0), rod=(140.0, 14.0, 0.0)),
+        Link("push", ("pedal.out", "block.top")),
+        Link("left", ("block.left", "left.drive")),
+        Link("right", ("block.right", "right.drive")),
+        Link("pump", ("right.pump", "pump.rod")),
+        Stop("full", "pump", "opening", travel=40.0),
+        cable=Cable(pulls="pedal.cable", casing_end=(150.0, 200.0, 0.0)),
+    )
+
+
+def skew_block() -> Linkage:
+    """A driven guide out of every plane: two shafts along z by links that lean, and a bell crank on the y axis."""
+    return rig(
+        block("block", (0.1, 1.0, 0.3), left=(-9.0, 40.0, 8.0), right=(10.0, 38.0, -6.0), side=(2.0, 52.0, 30.0)),
+        shaft("left", (-60.0, 0.0, 0.0), "ccw", arms(drive=(28.0, -70.0, 3.0))),
+        shaft("right", (66.0, -3.0, 0.0), "cw", arms(drive=(29.0, 250.0))),
+        crank("idler", (77.6, 44.7, -1.2), pins(to=(60.0, 84.0, 12.0)), axis=(0.6, 0.0, 0.8)),
+        Link("left", ("block.left", "left.drive")),
+        Link("right", ("block.right", "right.drive")),
+        Link("side", ("block.side", "idler.to")),
+        drive="block",
+    )
+
+
 EXAMPLES: dict[str, Callable[[], Linkage]] = {
     make.__name__: make
     for make in (
@@ -218,6 +272,9 @@ EXAMPLES: dict[str, Callable[[], Linkage]] = {
         skew,
         tilted,
         hand_set,
+        pulled_block,
+        relayed_block,
+        skew_block,
     )
 }
 

@@ -20,13 +20,17 @@ from linkage.train import split_pin
 
 Floats = NDArray[np.float64]
 
+#: swing of the inner cable off the casing's axis that is still kind to it [deg]; common practice, no source
+CABLE_SWING = 10.0
+
 
 @dataclass(frozen=True)
 class CableReport:
     """The accelerator cable of a solved motion.
 
-    ``turns`` is the way the pull turns the driver; ``opens`` whether that opens the throttles, and
-    if not, ``mends`` says what would. ``needed`` [mm] is the travel from the closing to the opening
+    ``turns`` is the way the pull turns the driver, "ccw" or "cw" (of a block that slides, "along" its
+    guide's direction or "against" it); ``opens`` whether that opens the throttles, and if not,
+    ``mends`` says what would. ``needed`` [mm] is the travel from the closing to the opening
     stop with the free play; ``least_angle`` [deg] between cable and arm (None on a quadrant);
     ``dead_centre`` whether the moment arm passes zero inside the travel; ``swing`` [deg] off the
     casing's axis, or half of the whole swing where no axis is given (``off_axis`` says which; None
@@ -49,7 +53,7 @@ def cable_report(run: Motion) -> CableReport | None:
     cable, line = run.rig.cable, run.line
     if cable is None or line is None or run.cable is None:
         return None
-    drawn = line.moment_arm((np.float64(1.0), np.float64(0.0)))
+    drawn = line.moment_arm(run.train.pose(np.float64(0.0)))
     first, last = run.ends
     fine = run.at(np.linspace(first, last, 181))
     assert fine.cable_arm is not None
@@ -60,8 +64,9 @@ def cable_report(run: Motion) -> CableReport | None:
     if isinstance(line, PinCable):
         least = extremes.lowest(run, cable_angle)
         swing_off = float(swing(line, run.travel.closing, run.travel.opening, cable.casing_axis))
+    ways = ("along", "against") if run.train.slides(run.rig.driver) else ("ccw", "cw")
     return CableReport(
-        turns="ccw" if drawn > 0.0 else "cw",
+        turns=ways[0 if drawn > 0.0 else 1],
         opens=opens,
         mends=() if opens else _mends(run),
         needed=float(np.max(np.abs(fine.cable))) + float(run.train.dims["cable.free_play"]),
@@ -74,7 +79,10 @@ def cable_report(run: Motion) -> CableReport | None:
 
 
 def cable_angle(run: Motion) -> Floats:
-    """Angle between the cable and the line of the arm it pulls [deg], 0 (dead centre) to 90, shape (n,)."""
+    """Angle between the cable and the line of the arm it pulls [deg], 0 (dead centre) to 90, shape (n,).
+
+    On a block that slides, between the cable and the plane square to its guide.
+    """
     line = run.line
     if not isinstance(line, PinCable) or run.cable_arm is None:
         return np.full_like(run.turn, np.nan)
@@ -98,7 +106,7 @@ def swing(line: PinCable, first: Numbers, last: Numbers, axis: Vector | None) ->
     those turns tell.
     """
     with np.errstate(invalid="ignore"):
-        places = [(np.cos(first), np.sin(first)), (np.cos(last), np.sin(last))]
+        places = [closure.pose_of(turn, line.arm.slides) for turn in (first, last)]
         for pose in line.tangents():
             turn = np.arctan2(pose[1], pose[0])
             turn = turn + 2.0 * np.pi * np.round((0.5 * (first + last) - turn) / (2.0 * np.pi))
@@ -128,13 +136,17 @@ def _mends(run: Motion) -> tuple[str, ...]:
             other_side,
         )
     member, arm = split_pin(cable.pulls or "")
-    on = rig.members[member]
+    turned = ", the casing's axis turned about too" if cable.casing_axis is not None else ""
+    if member in rig.slide:
+        block = rig.slide[member]
+        there = _along(cable.casing_end or block.origin, block.pin[arm].at, block.along, rig.units)
+        return (f"bring the casing end in from the other end of the guide (for instance {there}{turned})", other_side)
+    on = rig.turning[member]
     part = on.arm[arm]
     if part.angle is not None:
         arm_there = f"angle = {(part.angle + 180.0) % 360.0:g}"
     else:
         arm_there = f"pin at {_across(part.pin or on.pivot, on, rig.units)}"
-    turned = ", the casing's axis turned about too" if cable.casing_axis is not None else ""
     return (
         f'put the arm "{member}.{arm}" on the other side of its pivot ({arm_there})',
         f"or bring the casing end in from the other side "
@@ -147,6 +159,15 @@ def _across(point: Vector, member: Member, units: str) -> str:
     """The point half a turn on about a member's axis, in words; z only where it is not nothing."""
     out = closure.minus(point, member.pivot)
     along = closure.dot(out, member.axis)
-    there = [o + 2.0 * along * u - 2.0 * w for o, u, w in zip(point, member.axis, out, strict=True)]
+    return _told([o + 2.0 * along * u - 2.0 * w for o, u, w in zip(point, member.axis, out, strict=True)], units)
+
+
+def _along(point: Vector, pin: Vector, way: Vector, units: str) -> str:
+    """The point as far from a pin on the other side, along a direction, in words."""
+    ahead = closure.dot(closure.minus(point, pin), way)
+    return _told([p - 2.0 * ahead * w for p, w in zip(point, way, strict=True)], units)
+
+
+def _told(there: list[float], units: str) -> str:
     told = [f"{name} {length(at, units)}" for name, at in zip("xyz", there, strict=True)]
     return ", ".join(told if abs(there[2]) > 1e-9 else told[:2])

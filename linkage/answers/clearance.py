@@ -7,6 +7,8 @@ r"""Clearance: the smallest gap between every two parts through the travel.
               thick as it is wide
        hub    along the axis, from its first to
               its last arm, its hub diameter      (o======)  a segment with round ends
+       block  of a slide: between those two of
+              its pins that stand farthest apart
 
 What has no size given counts as a line of no thickness. Negative: the parts would pass through each
 other, in the plane or in space; parts drawn all in one plane are to be given their stations.
@@ -24,9 +26,10 @@ segments (from memory). Least gap of 5 mm of a throttle rod: common practice, no
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, combinations_with_replacement
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +38,7 @@ from linkage import closure
 from linkage.answers.checks import Check, percent
 from linkage.motion import Motion
 from linkage.motion.assembly import arm_frame, table_of
-from linkage.parts import Linkage, Point
+from linkage.parts import Linkage, Point, Slide
 from linkage.tables import length
 from linkage.train import split_pin
 
@@ -87,6 +90,9 @@ def parts_of(run: Motion) -> tuple[Part, ...]:
     found = [Part(f"link.{name}", link.diameter, "", link.joins) for name, link in rig.link.items()]
     for name, member in rig.members.items():
         at = table_of(rig, name)
+        if isinstance(member, Slide):
+            found.append(Part(at, None, name, tuple(f"{name}.{pin}" for pin in member.pin)))
+            continue
         for arm, part in member.arm.items():
             found.append(Part(f"{at}.arm.{arm}", part.width, name, (f"{name}.{arm}",)))
         found.append(Part(at, member.hub_diameter, name, ()))
@@ -105,13 +111,25 @@ def centre_lines(run: Motion) -> Mapping[str, tuple[Floats, Floats]]:
             frame = arm_frame(rig, run.train.dims, name, arm)
             root = np.array(frame.centre, float)
             pins[f"{name}.{arm}"] = _spread(closure.pin(frame, *run.pose[name]), run)
+            if isinstance(member, Slide):
+                continue
             found[f"{at}.arm.{arm}"] = (np.broadcast_to(root, (run.turn.size, 3)), pins[f"{name}.{arm}"])
             along.append(float((root - pivot) @ axis))
+        if isinstance(member, Slide):
+            one, other = _farthest(member)
+            found[at] = (pins[f"{name}.{one}"], pins[f"{name}.{other}"])
+            continue
         low, high = (pivot + axis * end for end in (min(along, default=0.0), max(along, default=0.0)))
         found[at] = (np.broadcast_to(low, (run.turn.size, 3)), np.broadcast_to(high, (run.turn.size, 3)))
     for name, link in rig.link.items():
         found[f"link.{name}"] = (pins[link.joins[0]], pins[link.joins[1]])
     return found
+
+
+def _farthest(block: Slide) -> tuple[str, str]:
+    """The two pins of a block that stand farthest apart; the only one twice."""
+    pairs = combinations_with_replacement(block.pin, 2)
+    return max(pairs, key=lambda pair: math.dist(block.pin[pair[0]].at, block.pin[pair[1]].at))
 
 
 def _spread(point: closure.Vector, run: Motion) -> Floats:

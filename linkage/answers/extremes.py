@@ -32,10 +32,17 @@ class Extreme(NamedTuple):
 def highest(run: Motion, curve: Curve, *, between: tuple[float, float] | None = None) -> Extreme:
     """Highest value of a curve over the travel, or between two driver turns [deg].
 
-    Every hump of a grid is looked at again, several times closer; a hump may have a kink.
+    Every hump of a grid is looked at again, several times closer; a hump may have a kink. Where slack is
+    taken up the curve may even jump: it is looked at piece by piece.
     Returns ``nan`` where the curve has no value at all.
     """
-    first, last = between or run.ends
+    found = [_highest(run, curve, first, last) for first, last in run.pieces(between)]
+    known = [at for at in found if not np.isnan(at.value)]
+    return max(known, key=lambda at: at.value) if known else found[0]
+
+
+def _highest(run: Motion, curve: Curve, first: float, last: float) -> Extreme:
+    """:func:`highest` of a piece without kinks."""
     at = run.at(np.linspace(first, last, _GRID))
     value = curve(at)
     step = (last - first) / (_GRID - 1)

@@ -3,7 +3,10 @@
 A train whose link parts falls in two, and each part moves by itself: the one with the driver, and
 the one beyond the link. Each is assembled and solved anew between its own stops, with the springs
 and the friction that are left on it. A shaft *closes* when, from every position of its part, the
-springs overcome the friction. A part without any spring does not close.
+springs overcome the friction. A part without any spring does not close. What a slotted link or a tang
+drives must close by springs of its own side (:mod:`linkage.answers.one_way`); where those do not suffice
+a slotted link pushes it shut with the other end of its slot, late by the slot, if the springs of its
+driver's side can; a tang never does.
 
 One spring counts as one source of closing energy, however many coils or strands it has.
 
@@ -16,13 +19,14 @@ here as good practice; known from published interpretations only, the text itsel
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from linkage.answers import springs
+from linkage.answers import one_way, springs
 from linkage.answers.checks import Check, Word, worst
 from linkage.answers.parting import beyond, part_of
 from linkage.errors import AssemblyError
@@ -121,9 +125,21 @@ def faults(run: Motion) -> Faults | None:
         shafts |= _part_closing(rig, senses, far, step.driven)
         found.append(FaultCase(f"{kind}.{step.by.name}", _word(shafts), {name: shafts[name] for name in rig.shaft}))
     alone = [name for name in rig.spring if all(shaft.closes for shaft in _closing(whole, {name}).values())]
-    # the train is one piece: whatever closes the driver closes every shaft
-    sources = tuple(name for name, pull in whole.each.items() if np.min(pull) >= 0.0 and np.max(pull) > 0.0)
-    return Faults(tuple(found), dict.fromkeys(rig.shaft, sources), tuple(alone))
+    return Faults(tuple(found), _all_sources(whole), tuple(alone))
+
+
+def _all_sources(whole: _Part) -> dict[str, tuple[str, ...]]:
+    """Every shaft's springs that close it: of its own side, and of those that push it by the end of a slot."""
+    rig, root = whole.fine.rig, one_way.roots(whole.fine.rig)
+    closing = {
+        name: root[springs.member_of(rig.spring[name])]
+        for name, pull in whole.each.items()
+        if np.min(pull) >= 0.0 and np.max(pull) > 0.0
+    }
+    return {
+        shaft: tuple(name for name, side in closing.items() if side in one_way.behind(rig, root[shaft]))
+        for shaft in rig.shaft
+    }
 
 
 def _word(shafts: Mapping[str, Closing], wanted: float = LOST_RATIO) -> Word:
@@ -148,23 +164,32 @@ def _part_closing(rig: Linkage, senses: Mapping[str, float], members: set[str], 
 @dataclass(frozen=True, eq=False)
 class _Part:
     """A part of the train through its own travel: about its driver, the ``friction`` and what ``each``
-    spring closes with [N.mm]."""
+    spring closes with [N.mm]; of a staged one about the root of the spring's side. ``senses`` as the springs
+    were wound; ``taut`` is the part without its slots, where it has any."""
 
     fine: Motion
     friction: Floats
     each: Mapping[str, Floats]
+    senses: Mapping[str, float]
+    taut: Motion | None
 
 
 def _through(run: Motion, senses: Mapping[str, float]) -> _Part:
-    fine = springs.throughout(run)
-    each = {
-        name: springs.closing_at_driver(fine, springs.spring_torque(fine, [name], senses)) for name in fine.rig.spring
-    }
-    return _Part(fine, springs.friction_at_driver(fine), each)
+    fine, root, each = springs.throughout(run), one_way.roots(run.rig), {}
+    for name, spring in fine.rig.spring.items():
+        torque = springs.spring_torque(fine, [name], senses)
+        each[name] = one_way.about_roots(fine, torque, 0)[root[springs.member_of(spring)]]
+    slots = {name: dataclasses.replace(link, slot=None) for name, link in run.rig.link.items()}
+    taut = None
+    if any(link.slot is not None for link in run.rig.link.values()):
+        taut = springs.throughout(solve(dataclasses.replace(run.rig, link=slots), positions=2))
+    return _Part(fine, springs.friction_at_driver(fine), each, senses, taut)
 
 
 def _closing(part: _Part, kept: set[str]) -> dict[str, Closing]:
     """How every shaft of a part closes with the springs kept."""
+    if one_way.is_staged(part.fine.rig):
+        return _closing_sides(part, kept)
     fine, names = part.fine, tuple(name for name in part.each if name in kept)
     pull: Floats = np.asarray(sum((part.each[name] for name in names), np.zeros_like(fine.turn)))
     rubs = part.friction > 0.0
@@ -180,6 +205,55 @@ def _closing(part: _Part, kept: set[str]) -> dict[str, Closing]:
         closes = back and bool(sense == fine.train.opens)
         found[name] = Closing(closes, least.value, angle, ratio, names)
     return found
+
+
+def _closing_sides(part: _Part, kept: set[str]) -> dict[str, Closing]:
+    """:func:`_closing` where slack parts the train in sides that close each by its own springs."""
+    fine, root = part.fine, one_way.roots(part.fine.rig)
+    torque = springs.spring_torque(fine, kept, part.senses)
+    by_itself = {side: _least(net) > springs.NOTHING for side, net in one_way.about_roots(fine, torque, -1).items()}
+    pushed: dict[str, Floats] = {}
+    if part.taut is not None:
+        pushed = one_way.pushing(part.taut, springs.spring_torque(part.taut, kept, part.senses), root)
+    found = {}
+    for name in fine.rig.shaft:
+        side = root[name]
+        sources = one_way.behind(fine.rig, side)
+        names = tuple(s for s in part.each if s in kept and root[springs.member_of(fine.rig.spring[s])] in sources)
+        closes = _comes_back(fine.rig, side, by_itself, pushed)
+        pull, friction = one_way.at_shaft(fine, name, torque)
+        run, net = fine, np.asarray(pull - friction)
+        ratio = _ratio(pull, friction)
+        if closes and not by_itself[side] and part.taut is not None:  # by the other end of the slot
+            run, by = part.taut, one_way.pusher(fine.rig, side, by_itself)
+            net = pushed[by] / np.abs(one_way.shaft_speed(run, name, dict.fromkeys(root, by)))
+            ratio = None
+        least = springs.least(run, net)
+        at = run.turn == least.turn
+        angle = float(run.plate_angle[name][at][0]) if np.any(at) else np.nan
+        sense = bool(fine.train.shaft_opens[name] == fine.train.opens)
+        found[name] = Closing(closes and sense, least.value, angle, ratio, names)
+    return found
+
+
+def _comes_back(rig: Linkage, side: str, by_itself: Mapping[str, bool], pushed: Mapping[str, Floats]) -> bool:
+    """Whether a side closes: by itself, or pushed by the side that drives it through a slot."""
+    hangs = [other for other, behind in one_way.slotted(rig).items() if behind == side and not by_itself[other]]
+    able = by_itself[side] and (not hangs or _least(pushed[side]) > springs.NOTHING)
+    if able:
+        return True
+    driving = one_way.slotted(rig).get(side)
+    # a side that hangs loads what pushes it; a side that closes by itself but not what it should push does not
+    return not by_itself[side] and driving is not None and _comes_back(rig, driving, by_itself, pushed)
+
+
+def _least(net: Floats) -> float:
+    return -np.inf if np.any(np.isnan(net)) else float(np.min(net))
+
+
+def _ratio(pull: Floats, friction: Floats) -> float | None:
+    rubs = friction > 0.0
+    return float(np.min(pull[rubs] / friction[rubs])) if np.any(rubs) else None
 
 
 def checks(run: Motion, report: Faults | None) -> tuple[Check, ...]:

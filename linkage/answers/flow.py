@@ -31,6 +31,7 @@ from linkage.answers.checks import Check
 from linkage.answers.mismatch import area_spread
 from linkage.motion import Motion
 from linkage.parts import Air, Linkage
+from linkage.train import compared
 
 Floats = NDArray[np.float64]
 
@@ -119,7 +120,8 @@ def air_flow(run: Motion) -> AirFlow | None:
         return None
     idle = run.at(run.ends[0])
     plates = {name: run.rig.shaft[name].plates for name in run.rig.shaft}
-    each = [float(flow[0]) / plates[name] for name, flow in _flows(idle, air).items()]
+    flows = _flows(idle, air)
+    each = [float(flows[name][0]) / plates[name] for name in compared(run.rig)]
     spread, at_idle = area_spread(run), area_spread(idle)
     assert spread is not None
     assert at_idle is not None
@@ -170,7 +172,7 @@ def lacks(rig: Linkage) -> str:
 
 def checks(run: Motion, report: AirFlow | None) -> tuple[Check, ...]:
     """Idle air of the barrels against what a meter would send one back to mend."""
-    if report is None or len(run.rig.shaft) < 2:
+    if report is None or len(compared(run.rig)) < 2:
         return ()
     over = report.apart_at_idle > AIR_AT_IDLE
     percent = "" if report.spread_at_idle is None else f", {report.spread_at_idle:.1f} % of their mean"

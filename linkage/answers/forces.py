@@ -9,7 +9,8 @@ r"""Forces: what closes the throttles, what opens them, and what the foot feels.
       cable tension = ----------------------        pedal force, going down   = tension / (efficiency x ratio)
                       arm of the cable                           coming back  = tension x efficiency / ratio
 
-All of it by virtual work along the train, which takes no link force at all; the link forces follow
+where the ratio is d(pad)/d(cable) at that place; a pedal that is the driver pushes torque / radius of its
+pad. All of it by virtual work along the train, which takes no link force at all; the link forces follow
 from the member beyond each link: force = torque that reaches its axis / moment arm of the link.
 Slow movement: no inertia, no air on the plates.
 
@@ -28,12 +29,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from linkage.answers import link_forces, spring_checks, springs
+from linkage.answers import link_forces, one_way, spring_checks, springs
 from linkage.answers.checks import Check, percent
 from linkage.answers.extremes import Extreme
 from linkage.answers.link_forces import LinkForce
 from linkage.answers.springs import SpringAction
-from linkage.motion import Motion
+from linkage.motion import DriverPedal, Motion
 from linkage.parts import Linkage
 
 Floats = NDArray[np.float64]
@@ -50,7 +51,7 @@ class Forces:
     way. ``tension`` [N] is what the inner cable carries while the throttles are held or opened,
     ``tension_closing`` what is left of it on the way back, never below 0; ``nan`` where the cable has
     no lever arm that opens; None without a cable. ``pedal`` and ``pedal_closing`` [N] are the same
-    under the foot; None without cable or pedal. ``shafts`` [N.mm] is the closing torque of
+    under the foot; None without a pedal that moves the train. ``shafts`` [N.mm] is the closing torque of
     everything connected, at each shaft, less friction. ``least_return`` is the least closing torque
     at the driver: at 0 or below the throttles do not come back. ``least_ratio`` is the springs'
     closing torque over the friction, at its least (None without friction).
@@ -133,26 +134,33 @@ def forces(run: Motion) -> Forces | None:
 def opening_torque(run: Motion) -> Floats:
     """Torque that opens the driver against springs and friction [N.mm], shape (n,)."""
     with np.errstate(invalid="ignore"):
-        return springs.closing_at_driver(run, springs.spring_torque(run)) + springs.friction_at_driver(run)
+        return one_way.about_roots(run, springs.spring_torque(run), 1)[run.rig.driver]
 
 
 def closing_torque(run: Motion) -> Floats:
     """Torque of the springs less friction that closes the driver [N.mm], shape (n,)."""
     with np.errstate(invalid="ignore"):
-        return springs.closing_at_driver(run, springs.spring_torque(run)) - springs.friction_at_driver(run)
+        return one_way.about_roots(run, springs.spring_torque(run), -1)[run.rig.driver]
 
 
 def return_ratio(run: Motion) -> Floats:
     """Closing torque of the springs over the friction [-], shape (n,); without bound where nothing rubs."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        closes = springs.closing_at_driver(run, springs.spring_torque(run))
-        return np.asarray(closes / springs.friction_at_driver(run))
+        torque = springs.spring_torque(run)
+        closes = one_way.about_roots(run, torque, 0)[run.rig.driver]
+        if not one_way.is_staged(run.rig):
+            return np.asarray(closes / springs.friction_at_driver(run))
+        return np.asarray(closes / (closes - one_way.about_roots(run, torque, -1)[run.rig.driver]))
 
 
 def shaft_torque(run: Motion, shaft: str) -> Floats:
-    """Closing torque at a shaft of all springs connected, less friction [N.mm], shape (n,)."""
-    closes = springs.closing_at_driver(run, springs.spring_torque(run))
-    return springs.closing_at_shaft(run, shaft, closes, springs.friction_at_driver(run))
+    """Closing torque at a shaft of all springs connected, less friction [N.mm], shape (n,).
+
+    Through a slotted link or a tang no spring of the driver's side closes it: see :mod:`linkage.answers.one_way`.
+    """
+    pull, friction = one_way.at_shaft(run, shaft, springs.spring_torque(run))
+    with np.errstate(invalid="ignore"):
+        return pull - friction
 
 
 def cable_tension(run: Motion) -> tuple[Floats | None, Floats | None]:
@@ -169,15 +177,22 @@ def cable_tension(run: Motion) -> tuple[Floats | None, Floats | None]:
 
 
 def pedal_force(run: Motion) -> tuple[Floats | None, Floats | None]:
-    """Force at the pad [N], going down and coming back, shape (n,) each; None without cable or pedal.
+    """Force at the pad [N], going down and coming back, shape (n,) each; None without a pedal that moves it.
 
-    The casing's friction takes its share of the pull both ways (efficiency, 1 where not given).
+    The foot presses square to the pad's arm. The casing's friction takes its share of the pull both
+    ways (efficiency, 1 where not given).
     """
-    down, back = cable_tension(run)
-    if down is None or back is None or run.rig.pedal is None or run.rig.cable is None:
+    foot, moved = run.pedal_line, run.moved
+    if foot is None or moved is None:
         return None, None
-    efficiency, ratio = run.rig.cable.efficiency, run.rig.pedal.ratio
-    return down / (efficiency * ratio), back * efficiency / ratio
+    rate = np.asarray(foot.rate(moved))
+    if isinstance(foot, DriverPedal):
+        return np.maximum(opening_torque(run) / rate, 0.0), np.maximum(closing_torque(run) / rate, 0.0)
+    down, back = cable_tension(run)
+    if down is None or back is None or run.rig.cable is None:
+        return None, None
+    efficiency = run.rig.cable.efficiency
+    return down / (efficiency * rate), back * efficiency / rate
 
 
 def checks(run: Motion, report: Forces | None) -> tuple[Check, ...]:
@@ -225,7 +240,8 @@ def _pedal(run: Motion, report: Forces) -> Iterator[Check]:
     if at is None or back is None or not np.isfinite(at.value):
         return
     stiff = at.value > STIFF_PEDAL
-    mend = "; use softer springs, a longer cable arm or more pedal ratio" if stiff else ""
+    longer = "a longer pad arm" if run.rig.cable is None else "a longer cable arm or more pedal ratio"
+    mend = f"; use softer springs, {longer}" if stiff else ""
     yield Check(
         "pedal_effort", "caution" if stiff else "pass", at.value, STIFF_PEDAL, "N", percent(at.fraction),
         f"the foot pushes {springs.force_text(at.value, units)} at the most and feels "

@@ -5,10 +5,13 @@ r"""Heat: the linkage hot against the linkage cold, each between its own stops.
     pivots, casing end      spread about the drawing's origin by   engine x rise
     links                   grow by                                links x links_rise (or rise)
     arms                    grow about their own pivot by          arms x rise
+    guides                  spread with the engine; the block grows as arms do, about the place of
+                            its guide where it is drawn, and its own stops stay where the engine has them
 
-The drawing, with its fitted links, is how it is built: cold. The hot linkage is solved anew with
-the grown dimensions. Plate angles and the turns of stops do not change: a part that grows alike in
-all directions keeps its angles.
+What is mounted on the body does not spread. The drawing, with its fitted links, is how it is built: cold.
+The hot linkage is solved anew with the grown dimensions. Plate angles and the turns of stops do not change: a part that grows alike in
+all directions keeps its angles. Along its guide a block goes where it is pushed, so that there the spread
+only moves the place that its travel counts from.
 
 References
 ----------
@@ -31,8 +34,9 @@ from linkage.answers.checks import Check
 from linkage.answers.mismatch import Mismatch, mismatch
 from linkage.errors import AssemblyError
 from linkage.motion import Motion, solve
-from linkage.parts import Heat, Linkage, Member, Point
+from linkage.parts import Heat, Linkage, Member, Point, Slide
 from linkage.tables import length
+from linkage.train import compared
 
 Turning = TypeVar("Turning", bound=Member)
 
@@ -104,7 +108,8 @@ def heated(run: Motion) -> Linkage:
     built = {joint.step.by.name: float(joint.length) for joint in run.train.joints if joint.forward is not None}
     cable = rig.cable
     if cable is not None:
-        end = None if cable.casing_end is None else _scaled(cable.casing_end, engine)
+        spread = engine if cable.mounted == "engine" else 1.0
+        end = None if cable.casing_end is None else _scaled(cable.casing_end, spread)
         grown = {
             name: dataclasses.replace(point, moment_arm=point.moment_arm * arms)
             for name, point in (cable.profile or {}).items()
@@ -116,7 +121,15 @@ def heated(run: Motion) -> Linkage:
         rig,
         shaft={name: _grown(shaft, engine, arms) for name, shaft in rig.shaft.items()},
         bellcrank={name: _grown(crank, engine, arms) for name, crank in rig.bellcrank.items()},
-        link={name: dataclasses.replace(link, length=built[name] * links) for name, link in rig.link.items()},
+        slide={name: _spread(block, engine, arms) for name, block in rig.slide.items()},
+        stop={
+            name: dataclasses.replace(stop, travel=stop.travel and stop.travel * engine)
+            for name, stop in rig.stop.items()
+        },
+        link={
+            name: dataclasses.replace(link, length=built[name] * links, slot=link.slot and link.slot * links)
+            for name, link in rig.link.items()
+        },
         spring={
             name: dataclasses.replace(spring, anchor=spring.anchor and _scaled(spring.anchor, engine))
             for name, spring in rig.spring.items()
@@ -132,7 +145,7 @@ def growth(given: Heat) -> tuple[float, float, float]:
 
 
 def _grown(member: Turning, engine: float, arms: float) -> Turning:
-    pivot = _scaled(member.pivot, engine)
+    pivot = _scaled(member.pivot, engine if member.mounted == "engine" else 1.0)
     grown = {}
     for name, arm in member.arm.items():
         grown[name] = dataclasses.replace(
@@ -142,6 +155,18 @@ def _grown(member: Turning, engine: float, arms: float) -> Turning:
             pin=arm.pin and _moved(arm.pin, member.pivot, pivot, arms),
         )
     return dataclasses.replace(member, pivot=pivot, arm=grown)
+
+
+def _spread(block: Slide, engine: float, arms: float) -> Slide:
+    """A block, with its pins about the place of its guide where it is drawn: square to the middle of its pins."""
+    if not block.pin:
+        return block
+    middle = [sum(pin.at[i] for pin in block.pin.values()) / len(block.pin) for i in range(3)]
+    ahead = sum((m - o) * a for m, o, a in zip(middle, block.origin, block.along, strict=True))
+    x, y, z = (o + ahead * a for o, a in zip(block.origin, block.along, strict=True))
+    drawn, there = (x, y, z), _scaled((x, y, z), engine)
+    pins = {name: dataclasses.replace(pin, at=_moved(pin.at, drawn, there, arms)) for name, pin in block.pin.items()}
+    return dataclasses.replace(block, origin=_scaled(block.origin, engine), pin=pins)
 
 
 def _scaled(point: Point, by: float) -> Point:
@@ -191,7 +216,7 @@ def checks(run: Motion, report: HeatReport | None) -> tuple[Check, ...]:
         return ()
     if report.hot is None:
         return (Check("heat_at_idle", "fail", None, None, "deg", "hot", f"grown by the heat, {report.jams}."),)
-    if len(run.rig.shaft) < 2:
+    if len(compared(run.rig)) < 2:
         return ()
     limits, cold, hot = run.rig.limits, report.cold.mismatch, report.hot.mismatch
     regions = [

@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linkage import closure
+from linkage.closure import Loop
 from linkage.motion import Motion
+from linkage.motion.assembly import Joint, Pose
 
 Floats = NDArray[np.float64]
 
@@ -23,9 +25,19 @@ def transmission_angles(run: Motion) -> dict[str, Floats]:
     for joint in run.train.joints:
         if joint.forward is not None:
             at, there = run.pose[joint.step.driving], run.pose[joint.step.driven]
-            rate = closure.rates(joint.forward, *at, *there)
+            rate = closure.rates(_as_it_stands(joint, at, there), *at, *there)
             found[joint.step.by.name] = np.asarray(np.degrees(closure.transmission_angle(rate)))
     return found
+
+
+def _as_it_stands(joint: Joint, at: Pose, there: Pose) -> Loop:
+    """Constants of a link; of a slotted one with the pins as far apart as they stand, wherever in its slot."""
+    assert joint.forward is not None
+    if not joint.slack or joint.driving is None or joint.driven is None:
+        return joint.forward
+    apart = closure.minus(closure.pin(joint.driving, *at), closure.pin(joint.driven, *there))
+    k0 = joint.forward.k0 + (joint.working**2 - closure.dot(apart, apart)) / (2.0 * joint.forward.r)
+    return joint.forward._replace(k0=k0)
 
 
 def tilts(run: Motion) -> dict[str, tuple[Floats, Floats]]:

@@ -26,7 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linkage import closure
-from linkage.answers import extremes, springs
+from linkage.answers import extremes, one_way, springs
 from linkage.answers.checks import Check, percent
 from linkage.answers.extremes import Extreme
 from linkage.motion import Motion
@@ -44,6 +44,7 @@ _LOADED = 1e-9  # [N, N.mm] a joint that carries less carries nothing
 class LostMotion:
     """Lost motion at every shaft [deg], the whole rock from side to side.
 
+    A slot or the gap of a tang is no play: it is there on purpose, and a shaft that rests has none.
     ``curve`` over the positions, ``at_idle`` at the closing stop, ``largest`` over the travel.
     ``taken_up`` says whether springs hold every joint on the way to the shaft to one side, opening
     and closing; None where the design names no spring.
@@ -102,12 +103,14 @@ def rocks(run: Motion) -> dict[str, Floats]:
         for joint in run.train.joints:
             step, ratio = joint.step, joint.ratio
             own = np.full_like(run.turn, play.coupling)
+            bears = one_way.bearing(run, joint)
             if joint.forward is not None and joint.driving is not None and joint.driven is not None:
                 at, there = run.pose[step.driving], run.pose[step.driven]
                 ratio = closure.rates(joint.forward, *at, *there).ratio
                 per_mm = closure.sensitivity(joint.driving, joint.driven, *at, *there).length
                 own = np.degrees(2.0 * play.pin * np.abs(per_mm)) * np.ones_like(run.turn)
-            found[step.driven] = np.abs(ratio) * found[step.driving] + own
+            # a slot or a tang not yet taken up hands nothing on: what it drives rests on its stop
+            found[step.driven] = np.where(bears, np.abs(ratio) * found[step.driving] + own, 0.0)
     return found
 
 
@@ -120,6 +123,7 @@ def _taken_up(run: Motion) -> dict[str, bool]:
     for joint in run.train.joints:
         name = joint.step.by.name
         carried = np.stack([way.link[name] if joint.forward is not None else way.at[joint.step.driven] for way in both])
+        carried = carried[:, one_way.bearing(fine, joint)]
         one_sided[joint.step.driven] = bool(np.all(carried > _LOADED) or np.all(carried < -_LOADED))
     return {name: all(one_sided[joint.step.driven] for joint in run.train.path_to(name)) for name in run.rig.shaft}
 

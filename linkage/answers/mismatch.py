@@ -2,12 +2,15 @@
 
 A tenth of a degree at idle moves more air than two degrees at wide open, so one largest figure
 misleads: the travel is read as the closing end, the first ten degrees of opening, the middle, the
-last ten degrees, and the opening end, by the opening of the first-named shaft.
+last ten degrees, and the opening end, by the opening of the first-named shaft. Shafts that a slotted
+link or a tang picks up later are staged on purpose and are not compared with it: the figures are those
+of the first-named shaft's stage (:func:`linkage.train.compared`); :mod:`linkage.answers.staging` has
+the other stages and what lies between them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +21,7 @@ from linkage.answers.airflow import open_area_fractions
 from linkage.answers.extremes import Extreme
 from linkage.motion import Motion, driver_turn
 from linkage.parts import SIGN
+from linkage.train import compared
 
 Floats = NDArray[np.float64]
 
@@ -31,7 +35,7 @@ class Mismatch:
 
     ``off_idle``, ``middle`` and ``last`` are the highest of their regions (``middle`` is None where
     the opening is too short to have one); ``differences`` are signed, each shaft less the
-    first-named, where the mismatch is largest; ``rms`` is over the travel fraction.
+    first-named, where the mismatch is largest, of the shafts compared; ``rms`` is over the travel fraction.
     ``flow_at_idle_percent`` and ``open_area_percent`` (the highest over the travel) are the spread
     of open area per plate in percent of its mean; None without bores or with a shut plate at idle.
     """
@@ -49,9 +53,10 @@ class Mismatch:
     regions: tuple[float, float]
 
 
-def spread(run: Motion) -> Floats:
-    """Largest less smallest plate angle over the shafts [deg], shape (n,)."""
-    angles = np.stack(list(run.plate_angle.values()))
+def spread(run: Motion, shafts: Iterable[str] | None = None) -> Floats:
+    """Largest less smallest plate angle [deg], shape (n,), over some shafts, by default those that are compared."""
+    angle = run.plate_angle
+    angles = np.stack([angle[name] for name in (compared(run.rig) if shafts is None else shafts)])
     return np.asarray(np.max(angles, axis=0) - np.min(angles, axis=0))
 
 
@@ -62,7 +67,9 @@ def area_spread(run: Motion) -> Floats | None:
     plates: air flow goes with open area.
     """
     dims, areas, bores = run.train.dims, [], []
-    for name, fraction in open_area_fractions(run).items():
+    known = open_area_fractions(run)
+    for name in compared(run.rig):
+        fraction = known[name]
         if fraction is None:
             return None
         bores.append(dims[f"shaft.{name}.bore"] ** 2)
@@ -91,7 +98,8 @@ def mismatch(run: Motion) -> Mismatch:
     largest = max((e for e in (off_idle, middle, tail) if e is not None), key=lambda e: e.value)
     ends = run.at([first, last])
     at_idle, at_wide_open = (float(v) for v in spread(ends))
-    angles = {name: float(a[0]) for name, a in run.at(largest.turn).plate_angle.items()}
+    there = run.at(largest.turn).plate_angle
+    angles = {name: float(there[name][0]) for name in compared(run.rig)}
     reference = next(iter(angles.values()))
     idle_flow = area_spread(ends)
     area = None
@@ -132,7 +140,8 @@ def regions(run: Motion) -> tuple[float, float]:
             found.append(end)
             continue
         turn = float(np.degrees(driver_turn(run.train, name, np.radians(SIGN[shaft.opens] * opened))))
-        turn += 360.0 * round((0.5 * (first + last) - turn) / 360.0)
+        if not run.train.slides(run.rig.driver):
+            turn += 360.0 * round((0.5 * (first + last) - turn) / 360.0)
         if not min(first, last) <= turn <= max(first, last):  # past a dead centre: by the samples
             grid = np.linspace(first, last, 721)
             turns = SIGN[shaft.opens] * run.at(grid).member_turn[name]
@@ -142,12 +151,13 @@ def regions(run: Motion) -> tuple[float, float]:
 
 
 def _rms(run: Motion) -> float:
-    """Root mean square of the spread over the travel fraction [deg], by Gauss-Legendre on 64 pieces."""
-    first, last = run.ends
+    """Root mean square of the spread over the travel fraction [deg], by Gauss-Legendre on 64 pieces between kinks."""
+    first = run.ends[0]
     node, weight = np.polynomial.legendre.leggauss(4)
-    edge = np.linspace(first, last, 65)
-    half = 0.5 * np.diff(edge)
-    at = run.at((edge[:-1, None] + half[:, None] * (1.0 + node)).ravel())
+    edges = [np.linspace(*piece, 65) for piece in run.pieces()]
+    begin = np.concatenate([edge[:-1] for edge in edges])
+    half = 0.5 * np.concatenate([np.diff(edge) for edge in edges])
+    at = run.at((begin[:, None] + half[:, None] * (1.0 + node)).ravel())
     share = np.abs(at.travel_speed) * np.abs(half[:, None] * weight).ravel()
     total = float(np.sum(share))
     if total == 0.0:

@@ -26,6 +26,7 @@ def part_of(rig: Linkage, members: set[str], driver: str) -> Linkage:
         rig,
         shaft={name: part for name, part in rig.shaft.items() if name in members},
         bellcrank={name: part for name, part in rig.bellcrank.items() if name in members},
+        slide={name: part for name, part in rig.slide.items() if name in members},
         link={name: by for name, by in rig.link.items() if {*ends(by)} <= members},
         coupling={name: by for name, by in rig.coupling.items() if {*ends(by)} <= members},
         stop={name: stop for name, stop in rig.stop.items() if stop.on in members},

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from linkage import turns
 from linkage.answers.airflow import open_area_fractions
 from linkage.motion import Motion
 
@@ -24,11 +25,11 @@ class Row:
 
 @dataclass(frozen=True)
 class Progression:
-    """Gain of the first-named ``shaft`` at idle, half travel and wide open, their ``ratio``, a ``table``.
+    """Gain of a ``shaft`` at idle, half travel and wide open, their ``ratio``, a ``table``.
 
-    Gains are degrees of plate per mm of cable, or per degree of driver turn where there is no cable
-    (``per`` says which). ``ratio`` is gain at wide open / gain at idle: 1 is linear, above 1 opens
-    slowly first; None where the gain at idle is nothing or has no bound.
+    Gains are degrees of plate per mm of cable, or per degree of driver turn (per mm of a driver that
+    slides) where there is no cable: ``per`` says which. ``ratio`` is gain at wide open / gain at idle: 1 is
+    linear, above 1 opens slowly first; None where the gain at idle is nothing or has no bound.
     """
 
     shaft: str
@@ -38,18 +39,18 @@ class Progression:
     table: tuple[Row, ...]
 
 
-def progression(run: Motion) -> Progression:
-    """Progression of a solved motion, exact at the table's shares of the travel."""
-    name = next(iter(run.rig.shaft))
+def progression(run: Motion, shaft: str | None = None) -> Progression:
+    """Progression of a solved motion, exact at the table's shares of the travel; by default the first-named shaft's."""
+    name = next(iter(run.rig.shaft)) if shaft is None else shaft
     at = run.at_fraction(TABLE)
     angle, area = at.plate_angle[name], open_area_fractions(at)[name]
     first, last = run.ends
-    turns = [first, float(run.turn_at_fraction(0.5)[0]), last]
-    low, middle, high = (float(g) for g in run.at(turns).gain[name])
+    three = [first, float(run.turn_at_fraction(0.5)[0]), last]
+    low, middle, high = (float(g) for g in run.at(three).gain[name])
     sound = np.isfinite(low) and np.isfinite(high) and low != 0.0
     return Progression(
         shaft=name,
-        per="mm" if run.by_cable else "deg",
+        per="mm" if run.by_cable else turns.inside(run.rig, run.rig.driver),
         gains=(low, middle, high),
         ratio=high / low if sound else None,
         table=tuple(

@@ -7,28 +7,30 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from linkage.answers.checks import Check
+from linkage.answers.checks import Check, Word
 from linkage.motion import Motion, SnailCable
 from linkage.motion.groove import Groove, groove
 from linkage.tables import length
 
-_SAME = 1e-7  # [deg]
+#: the travel goes beyond the points where it does so by more than this [deg]: rounding is far below it
+BEYOND = 1e-7
 
 
 @dataclass(frozen=True, eq=False)
 class QuadrantReport:
     """The groove of a snail quadrant.
 
-    ``least_radius`` [mm] of its curvature is met at the driver turn ``tightest`` [deg]; see
-    :mod:`linkage.motion.groove` for how it is judged. ``cusps`` are spans of driver turns [deg] where no groove can
-    be cut that the cable follows; ``free_run`` [mm] is the least between groove and casing end (``inf`` without
-    one). ``lacks`` [deg] is how far the travel goes beyond the points of the profile at its closing and its opening
-    end.
+    ``least_radius`` [mm] of its curvature is met at the driver turn ``tightest`` [deg], in the ``piece`` of the
+    profile from 0; see :mod:`linkage.motion.groove` for how it is judged. ``cusps`` are spans of driver turns [deg]
+    where no groove can be cut that the cable follows; ``free_run`` [mm] is the least between groove and casing end
+    (``inf`` without one). ``lacks`` [deg] is how far the travel goes beyond the points of the profile at its closing
+    and its opening end.
     """
 
     groove: Groove
     least_radius: float
     tightest: float
+    piece: int
     cusps: tuple[tuple[float, float], ...]
     free_run: float
     lacks: tuple[float, float]
@@ -49,16 +51,15 @@ def quadrant_report(run: Motion) -> QuadrantReport | None:
     cusps = list(_spans(turns, radii <= 0.0))
     ends = np.degrees([float(found.arm.x[0]), float(found.arm.x[-1])])
     cusps += [(float(end), float(end)) for end, loop in zip(ends, found.loops(first, last), strict=True) if loop]
-    way = 1.0 if last >= first else -1.0
-    low, high = (ends[0], ends[1]) if way > 0.0 else (ends[1], ends[0])
-    lacks = [max(way * (low - run.ends[0]), 0.0), max(way * (run.ends[1] - high), 0.0)]
+    lacks = [float(np.degrees(by)) for by in found.lacks(first, last)]
     return QuadrantReport(
         found,
         float(found.least_radius(first, last)),
         float(turns[tightest]),
+        tightest // len(found.pieces[0].turn),
         tuple(cusps),
         float(found.least_run()),
-        (float(lacks[0]), float(lacks[1])),
+        (lacks[0], lacks[1]),
     )
 
 
@@ -71,34 +72,28 @@ def checks(run: Motion, report: QuadrantReport | None) -> Iterator[Check]:
     radius, bend = report.least_radius, cable.least_bend
     at = f"at {report.tightest:.1f} degrees of driver turn"
     value: float | None = radius if np.isfinite(radius) else None
+    word: Word = "pass"
     if not report.groove.clear:
-        word, says = "fail", "the casing end lies nearer to the axis than the cable; move it out"
-        value = None
+        word, value, says = "fail", None, "the casing end lies nearer to the axis than the cable; move it out"
     elif report.cusps:
         spans = ", ".join(_told(span) for span in report.cusps)
-        word, says = "fail", (
-            f"the groove would have a cusp {spans} of driver turn, which no cable can follow: let the moment arm "
-            f"change more slowly and more evenly there"
-        )
-        at = spans
-    elif report.free_run <= 0.0:
-        word, says = "fail", (
-            "the cable would leave the groove beyond its casing end: move the casing end out, or let the moment arm "
-            "change more slowly"
-        )
+        word, at = "fail", spans
+        says = f"the groove would have a cusp {spans} of driver turn, which no cable can follow: let the moment arm "
+        says += "change more slowly and more evenly there, or follow it by more points"
     elif radius < bend:
-        word, says = "caution", (
+        word = "caution"
+        says = (
             f"the groove bends the cable to a radius of {length(radius, units)}, {at}; {length(bend, units)} or more "
-            f"is kind to it"
         )
+        says += "is kind to it"
     else:
-        word, says = "pass", f"the groove bends the cable to a radius of {length(radius, units)} at the tightest, {at}"
-    yield Check("quadrant_groove", word, value, bend, "mm", at, f"{says}.")  # type: ignore[arg-type]
+        says = f"the groove bends the cable to a radius of {length(radius, units)} at the tightest, {at}"
+    yield Check("quadrant_groove", word, value, bend, "mm", at, f"{says}.")
     closing, opening = report.lacks
     worst = max(report.lacks)
     ends = " and ".join(
         f"{by:.2f} degrees beyond them at the {side} end"
-        for side, by in (("closing", closing), ("opening", opening)) if by > _SAME
+        for side, by in (("closing", closing), ("opening", opening)) if by > BEYOND
     )  # fmt: skip
     yield Check(
         "quadrant_wrap", "caution" if ends else "pass", worst, 0.0, "deg", "",

@@ -25,20 +25,19 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping
-from typing import NamedTuple, TypeVar
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from linkage import closure
-from linkage.closure import Numbers, Vector
-from linkage.motion import CableLine, Motion, PinCable, QuadrantCable, Train, cable_line
-from linkage.motion.assembly import Pose, arm_frame, turn_near
-from linkage.parts import SIGN, Arm, Linkage, Member, Point, Rocking, Slide
+from linkage.closure import ArmFrame, Numbers, Vector
+from linkage.motion import CableLine, Motion, PinCable, QuadrantCable, Train
+from linkage.motion.assembly import Joint, Pose, turn_near
+from linkage.parts import SIGN, Linkage, Point, Rocking
 from linkage.train import split_pin
 
 Floats = NDArray[np.float64]
-Turning = TypeVar("Turning", bound=Member)
 
 
 class Touch(NamedTuple):
@@ -70,8 +69,10 @@ def turned(point: Vector, rocking: Rocking, degrees: float, *, about: Point | No
     return (x, y, z)
 
 
-def rolled(run: Motion, degrees: float) -> Linkage:
-    """The linkage with its engine rolled by ``degrees``, in the engine's frame; links as built [mm].
+def rolled(run: Motion, degrees: float) -> Train:
+    """The train with its engine rolled by ``degrees``, in the engine's frame; links as built, branches as drawn.
+
+    Only to be walked: what it says of the drawn position and of the way back is the unrolled train's.
 
     Parameters
     ----------
@@ -82,55 +83,52 @@ def rolled(run: Motion, degrees: float) -> Linkage:
     """
     rig, rocking = run.rig, run.rig.rocking
     assert rocking is not None
-    built = {joint.step.by.name: float(joint.length) for joint in run.train.joints if joint.forward is not None}
-    cable = rig.cable
-    if cable is not None and cable.mounted == "body":
-        end = cable.casing_end and turned(cable.casing_end, rocking, degrees)
-        axis = cable.casing_axis and _way(cable.casing_axis, rocking, degrees)
-        cable = dataclasses.replace(cable, casing_end=end, casing_axis=axis)
-    return dataclasses.replace(
-        rig,
-        shaft={name: _moved(run, part, rocking, degrees) for name, part in rig.shaft.items()},
-        bellcrank={name: _moved(run, part, rocking, degrees) for name, part in rig.bellcrank.items()},
-        slide={name: _slid(part, rocking, degrees) for name, part in rig.slide.items()},
-        link={name: dataclasses.replace(part, length=built[name]) for name, part in rig.link.items()},
-        cable=cable,
-    )
+    joints = []
+    for joint in run.train.joints:
+        if joint.driving is not None and joint.driven is not None and joint.forward is not None:
+            driving, driven = (
+                carried(frame, rocking, degrees) if on_body(rig, member) else frame
+                for frame, member in ((joint.driving, joint.step.driving), (joint.driven, joint.step.driven))
+            )
+            forward = closure.loop(driving, driven, joint.working, joint.forward.branch)
+            joint = dataclasses.replace(joint, driving=driving, driven=driven, forward=forward)
+            if joint.slack and joint.backward is not None:
+                joint = dataclasses.replace(joint, pick_up=_picked_up(joint, driving, driven))
+        joints.append(joint)
+    return dataclasses.replace(run.train, joints=tuple(joints))
 
 
-def _way(direction: Point, rocking: Rocking, degrees: float) -> Point:
+def _picked_up(joint: Joint, driving: ArmFrame, driven: ArmFrame) -> Numbers:
+    """Turn [rad] of the driving member at which the end of a slotted link takes the driven one up from its rest."""
+    assert joint.backward is not None
+    back = closure.loop(driven, driving, joint.working, joint.backward.branch)
+    there = closure.close(back, *closure.pose_of(joint.rest, driven.slides))
+    return turn_near(there, joint.pick_up, driving.slides)
+
+
+def carried(frame: ArmFrame, rocking: Rocking, degrees: float) -> ArmFrame:
+    """The circle of a pin on the body (or the guide of one) after the engine has rolled by ``degrees``."""
+    e1, e2, u = (_way(v, rocking, degrees) for v in (frame.e1, frame.e2, frame.u))
+    return frame._replace(centre=turned(frame.centre, rocking, degrees), e1=e1, e2=e2, u=u)
+
+
+def _way(direction: Vector, rocking: Rocking, degrees: float) -> Point:
     return turned(direction, rocking, degrees, about=(0.0, 0.0, 0.0))
 
 
-def _moved(run: Motion, member: Turning, rocking: Rocking, degrees: float) -> Turning:
-    if member.mounted != "body":
-        return member
-    arms = {}
-    for name in member.arm:
-        frame = arm_frame(run.rig, run.train.dims, member.name, name)
-        place = turned(closure.pin(frame, *closure.drawn_pose(frame)), rocking, degrees)
-        arms[name] = Arm(name, pin=place, width=member.arm[name].width)
-    pivot = turned(member.pivot, rocking, degrees)
-    return dataclasses.replace(member, pivot=pivot, axis=_way(member.axis, rocking, degrees), arm=arms)
-
-
-def _slid(block: Slide, rocking: Rocking, degrees: float) -> Slide:
-    if block.mounted != "body":
-        return block
-    pins = {name: dataclasses.replace(pin, at=turned(pin.at, rocking, degrees)) for name, pin in block.pin.items()}
-    origin, along = turned(block.origin, rocking, degrees), _way(block.along, rocking, degrees)
-    return dataclasses.replace(block, origin=origin, along=along, pin=pins)
-
-
-def held(run: Motion, there: Train, degrees: float, *, paid_out: float = 0.0) -> Pose:
-    """Pose of the driver of the rolled train ``there`` with the pedal held as at the positions of ``run``.
+def held(run: Motion, degrees: float, *, paid_out: float = 0.0) -> Pose:
+    """Pose of the driver of the rolled train with the pedal held as at the positions of ``run``.
 
     ``paid_out`` [mm] of cable are let go besides: its free play. ``nan`` where the run cannot be as long.
     """
-    here, line, moved = run.pose[run.rig.driver], run.line, cable_line(there)
-    if line is None or moved is None:
+    here, line, rig = run.pose[run.rig.driver], run.line, run.rig
+    if line is None or rig.cable is None or rig.rocking is None:
         return here
-    if isinstance(line, PinCable) and isinstance(moved, PinCable):
+    if isinstance(line, PinCable):
+        casing, arm = line.casing, line.arm
+        if rig.cable.mounted == "body":
+            casing = carried(casing, rig.rocking, degrees)
+        moved = PinCable(casing, carried(arm, rig.rocking, degrees) if on_body(rig, rig.driver) else arm)
         drawn = closure.drawn_pose(moved.arm)
         return moved.pose_at(moved.run(drawn) - (line.run(here) + paid_out), drawn, here)
     return _wrapped(run, line, degrees, paid_out)
@@ -138,7 +136,6 @@ def held(run: Motion, there: Train, degrees: float, *, paid_out: float = 0.0) ->
 
 def _wrapped(run: Motion, line: CableLine, degrees: float, paid_out: float) -> Pose:
     """:func:`held` for a quadrant: the cable's whole length, free and wrapped, is kept."""
-    here = run.pose[run.rig.driver]
     shift: Numbers = 0.0
     if crosses(run.rig) and isinstance(line, QuadrantCable):
         before, after = touch(run, 0.0), touch(run, degrees)
@@ -195,8 +192,7 @@ def drift(rocking: Rocking, place: Vector, *, body: bool) -> Vector:
     """Velocity of a place [mm/rad of roll] seen from the engine; nothing unless it is fixed to the body."""
     if not body:
         return (0.0, 0.0, 0.0)
-    v = closure.cross(closure.minus(place, rocking.axis), rocking.direction)
-    return v
+    return closure.cross(closure.minus(place, rocking.axis), rocking.direction)
 
 
 def rates(run: Motion) -> dict[str, Floats]:
@@ -220,7 +216,9 @@ def rates(run: Motion) -> dict[str, Floats]:
             one = drift(rocking, closure.pin(joint.driving, *at), body=on_body(rig, driving))
             two = drift(rocking, closure.pin(joint.driven, *there), body=on_body(rig, driven))
             added = closure.dot(here.driving_centre, closure.minus(one, two))
-            found[driven] = here.driving_angle * found[driving] + added
+            moved = here.driving_angle * found[driving] + added
+            bears = joint.bears(joint.driving_turn(at)) if joint.slack else True
+            found[driven] = np.where(bears, moved, 0.0)
     return found
 
 
@@ -232,12 +230,39 @@ def _coupled(run: Motion, driving: str, driven: str, ratio: Numbers) -> Numbers:
 
 def _driver_rate(run: Motion) -> Numbers:
     """The driver's turn per degree of roll: what keeps the cable's run."""
+    if isinstance(run.line, QuadrantCable):
+        return _quadrant_rate(run) if crosses(run.rig) else 0.0
     cable = cable_drift(run)
     if cable is None or run.cable_arm is None:
         return 0.0
     along, drifting = cable
     with np.errstate(invalid="ignore", divide="ignore"):
         return closure.dot(along, drifting) / run.cable_arm
+
+
+def _quadrant_rate(run: Motion) -> Numbers:
+    """:func:`_driver_rate` on a round quadrant: the slope of what :func:`touch` gives, by the casing end's drift
+    in the driver's own frame."""
+    rig, line, rocking = run.rig, run.line, run.rig.rocking
+    assert isinstance(line, QuadrantCable)
+    assert rig.cable is not None
+    assert rig.cable.casing_end is not None
+    assert rocking is not None
+    driver, end = rig.turning[rig.driver], rig.cable.casing_end
+    e1 = perpendicular(driver.axis)
+    e2 = closure.cross(driver.axis, e1)
+    v = closure.minus(
+        drift(rocking, end, body=rig.cable.mounted == "body"), drift(rocking, end, body=driver.mounted == "body")
+    )
+    out = closure.minus(end, driver.pivot)
+    x, y, off = (closure.dot(out, way) for way in (e1, e2, driver.axis))
+    dx, dy, sideways = (closure.dot(v, way) for way in (e1, e2, driver.axis))
+    r, side, square = abs(line.reach), np.sign(line.reach), x * x + y * y
+    flat = np.sqrt(square - r * r)
+    longer = (x * dx + y * dy) / flat
+    free = (flat * longer + off * sideways) / np.sqrt(flat * flat + off * off)
+    angle = (x * dy - y * dx) / square - side * r * longer / square
+    return free / line.reach + angle
 
 
 def cable_drift(run: Motion) -> tuple[Vector, Vector] | None:

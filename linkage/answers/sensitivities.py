@@ -8,6 +8,7 @@ in between keeps its share of the driver's travel between the two.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -32,7 +33,8 @@ class Sensitivities:
     travel, shape (D, n) for every shaft. ``ends`` [deg] is the driver turn at the closing and at the
     opening end, shape (D, 2); ``stop_gaps`` [deg] every stop's gap, measured at the end of the travel
     on its side, shape (D,); ``cable`` [mm] the cable travel between the ends, shape (D,), None
-    without a cable. An end that no stop holds stays where it is.
+    without a cable. ``pick_ups`` [deg] is the driver turn at which each slack joint is taken up,
+    shape (D,). An end that no stop holds stays where it is.
     """
 
     dimensions: tuple[Dimension, ...]
@@ -41,6 +43,7 @@ class Sensitivities:
     ends: Floats
     stop_gaps: Mapping[str, Floats]
     cable: Floats | None
+    pick_ups: Mapping[str, Floats]
 
 
 @np.errstate(invalid="ignore")  # without bound at a dead point
@@ -73,6 +76,7 @@ def sensitivities(run: Motion) -> Sensitivities:
         ends=np.stack(shifts, axis=-1),
         stop_gaps={stop.name: _gap(run, stop, shifts) for stop in run.travel.stops},
         cable=_cable(run, listed, shifts),
+        pick_ups={name: _pick_up(run, name) for name in run.pick_up},
     )
 
 
@@ -107,6 +111,18 @@ def ranked(run: Motion, turn: float | None = None) -> dict[str, float]:
     return {found.dimensions[i].path: float(row[i]) for i in order}
 
 
+def _pick_up(run: Motion, name: str) -> Floats:
+    """Shift of the driver turn [deg] at which a slack joint is taken up; ``nan`` where it never is."""
+    turn = run.pick_up[name]
+    if turn not in run.kinks:
+        return np.full(len(built_dimensions(run.train)), np.nan)
+    member = next(j for j in run.train.joints if j.step.by.name == name.partition(".")[2] and j.slack).step.driven
+    pieces = itertools.pairwise(run.pieces())
+    either = run.at(next([end, begin] for (_, end), (begin, _) in pieces if abs(end - turn) < abs(begin - end)))
+    resting, borne = member_turns(either)[member].T
+    return np.asarray((resting - borne) / either.speed[member][1])
+
+
 def _holder(run: Motion, end: int) -> StopPlace | None:
     index = int((run.travel.closing_holds, run.travel.opening_holds)[end])
     return run.travel.stops[index] if index >= 0 else None
@@ -120,7 +136,8 @@ def _gap(run: Motion, stop: StopPlace, shifts: list[Floats]) -> Floats:
     if stop.member in run.rig.shaft:
         opening = SIGN[run.rig.shaft[stop.member].opens]
     else:
-        opening = float(np.sign(run.train.opens * at.speed[stop.member][0])) or 1.0
+        with_train = run.train.opens * (at.speed[stop.member][0] or run.train.sense[stop.member])
+        opening = float(np.sign(with_train)) or 1.0
     return np.asarray(opening * turned if end == 0 else -opening * turned)
 
 
@@ -156,7 +173,7 @@ def _run(at: Motion, line: PinCable, listed: tuple[Dimension, ...], end: int) ->
     out = closure.minus(pin, frame.centre)
     radius, angle, centre = pin_moves(at.train, listed, member, name, frame)
     by_radius = closure.dot(along, out) / frame.r
-    by_angle = closure.dot(along, closure.cross(frame.u, out))
+    by_angle = closure.dot(along, closure.tangent(frame, c, s))
     moved = radius * by_radius + angle * by_angle + centre @ np.array(along, float)
     for i, dimension in enumerate(listed):
         if dimension.path.startswith("cable.casing_end."):

@@ -11,6 +11,7 @@ from linkage.answers import springs
 from linkage.answers.checks import Check, Word, percent
 from linkage.answers.extremes import Extreme
 from linkage.answers.springs import SpringAction
+from linkage.closure import SLIDING
 from linkage.motion import Motion
 from linkage.tables import length
 
@@ -33,6 +34,7 @@ def checks(run: Motion) -> tuple[Check, ...]:
 
 def _over_centre(fine: Motion, found: Mapping[str, SpringAction]) -> Iterator[Check]:
     arms = {name: springs.least(fine, action.arm) for name, action in found.items() if action.arm is not None}
+    yield from _off_guide(fine, found, {name: arms.pop(name) for name in found if _on_block(fine, found, name, arms)})
     if not arms:
         return
     name, at = min(arms.items(), key=lambda item: item[1].value)
@@ -54,6 +56,30 @@ def _over_centre(fine: Motion, found: Mapping[str, SpringAction]) -> Iterator[Ch
         word = "caution"
         says += f"; {length(NEAR_PIVOT, units)} or more is common practice: move its anchor out"
     yield Check("spring_over_centre", word, at.value, 0.0, "mm", f'spring "{name}", {percent(at.fraction)}', says + ".")
+
+
+def _on_block(fine: Motion, found: Mapping[str, SpringAction], name: str, arms: Mapping[str, Extreme]) -> bool:
+    return name in arms and fine.train.slides(found[name].member)
+
+
+def _off_guide(fine: Motion, found: Mapping[str, SpringAction], arms: Mapping[str, Extreme]) -> Iterator[Check]:
+    """The spring of a block that slides whose line comes nearest to standing square to the guide."""
+    if not arms:
+        return
+    name, at = min(arms.items(), key=lambda item: item[1].value)
+    arm = found[name].arm
+    assert arm is not None
+    off = float(np.degrees(np.arcsin(np.clip(at.value / SLIDING, -1.0, 1.0))))
+    word: Word = "pass" if off > 0.0 else "fail"
+    says = f'spring "{name}" meets the cross line of its guide at {off:.1f} degrees at the least'
+    if off <= 0.0:
+        says = (
+            f'spring "{name}" pulls the throttles open all the way: put its anchor at the other end of the guide'
+            if float(np.max(arm)) <= 0.0
+            else f'spring "{name}" stands square to its guide at {percent(_crossing(fine, arm))}, and beyond that it '
+            f"holds the throttles open: move its anchor so that it stays on one side"
+        )
+    yield Check("spring_over_centre", word, off, 0.0, "deg", f'spring "{name}", {percent(at.fraction)}', says + ".")
 
 
 def _crossing(fine: Motion, arm: Floats) -> float:

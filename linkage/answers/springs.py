@@ -16,7 +16,8 @@ Torques count ccw about the member's own axis inside this module, and *closing* 
 its doors. A *torsion* spring closes its member with ``preload + rate x opening from drawn``, never
 less than nothing: what would push open is reported, not used. An *extension* spring pulls its pin
 straight to the anchor, in space, with ``initial tension + rate x stretch``; nothing when slack. The
-friction torque of a member acts against its turning, whichever way that is.
+friction torque of a member acts against its turning, whichever way that is. What acts on a block that
+slides counts as a torque too, on its turn: the force along its guide times :data:`linkage.closure.SLIDING`.
 
 The ground of :mod:`forces`, :mod:`faults` and :mod:`lost_motion`.
 
@@ -64,7 +65,8 @@ class SpringAction:
     ``closing`` [N.mm] is its torque about the axis of its ``member``, positive where it shuts. A
     torsion spring has ``wound`` [N.mm], its torque before what would push open is left out. An
     extension spring has its ``pull`` [N], its ``stretch`` [mm] (below 0: slack) and the moment
-    ``arm`` [mm] of its line, positive where a pull shuts.
+    ``arm`` [mm] of its line, positive where a pull shuts. On a block that slides ``closing`` and ``arm``
+    are the force along its guide, and its share of the pull, times :data:`linkage.closure.SLIDING`.
     """
 
     member: str
@@ -112,10 +114,12 @@ def actions(run: Motion, senses: Mapping[str, float] | None = None) -> dict[str,
         Torques [N.mm], forces [N], lengths [mm], shape (n,) each.
     """
     senses = opening_senses(run.train) if senses is None else senses
-    return {
-        name: _torsion(run, spring, senses) if spring.on is not None else _extension(run, spring, senses)
-        for name, spring in run.rig.spring.items()
-    }
+    return {name: action(run, spring, senses) for name, spring in run.rig.spring.items()}
+
+
+def action(run: Motion, spring: Spring, senses: Mapping[str, float]) -> SpringAction:
+    """What one spring does at the positions of a motion, of which only its own member's turns are asked."""
+    return _torsion(run, spring, senses) if spring.on is not None else _extension(run, spring, senses)
 
 
 def _torsion(run: Motion, spring: Spring, senses: Mapping[str, float]) -> SpringAction:
@@ -132,7 +136,7 @@ def _extension(run: Motion, spring: Spring, senses: Mapping[str, float]) -> Spri
     length = np.sqrt(closure.dot(line, line))
     stretch = length - (spring.free_length or 0.0)
     pull = np.where(stretch >= 0.0, spring.initial_tension + spring.rate * stretch, 0.0)
-    turning = closure.dot(frame.u, closure.cross(closure.minus(at, frame.centre), line))
+    turning = closure.dot(closure.tangent(frame, *run.pose[member]), line)
     arm = -senses[member] * turning / np.maximum(length, 1e-12)
     return SpringAction(member, pull * arm, pull=pull, stretch=stretch, arm=arm)
 
@@ -190,7 +194,8 @@ def loads(run: Motion, torque: Mapping[str, Floats], *, opening: bool) -> Loads:
     Returns
     -------
     Loads
-        Without bound where a link stands at a dead point of the arm that it drives.
+        Without bound where a link stands at a dead point of the arm that it drives. A slotted link or a tang
+        that is not taken up carries nothing.
     """
     way = float(run.train.opens) * (1.0 if opening else -1.0)
     at = {
@@ -204,15 +209,21 @@ def loads(run: Motion, torque: Mapping[str, Floats], *, opening: bool) -> Loads:
             if joint.forward is not None:
                 here = closure.rates(joint.forward, *run.pose[step.driving], *run.pose[step.driven])
                 ratio = here.ratio
-                tension[step.by.name] = -at[step.driven] * joint.length / (joint.forward.r * here.moment)
-            at[step.driving] = at[step.driving] + ratio * at[step.driven]
+                tension[step.by.name] = -at[step.driven] * joint.working / (joint.forward.r * here.moment)
+            passed = at[step.driven]
+            if joint.slack:  # pushes to open only, and only once it is taken up
+                closes = float(run.train.opens * run.train.sense[step.driven]) * passed < 0.0
+                bears = closes & joint.bears(joint.driving_turn(run.pose[step.driving]))
+                passed = np.where(bears, passed, 0.0)
+                if joint.forward is not None:
+                    tension[step.by.name] = np.where(bears, tension[step.by.name], 0.0)
+            at[step.driving] = at[step.driving] + ratio * passed
     return Loads(at, {name: tension[name] for name in run.rig.link})
 
 
 def throughout(run: Motion) -> Motion:
-    """The motion at positions fine enough for the extremes of every force at once."""
-    first, last = run.ends
-    return run.at(np.linspace(first, last, FINE))
+    """The motion at positions fine enough for the extremes of every force at once, either side of every kink."""
+    return run.at(np.concatenate([np.linspace(*piece, FINE) for piece in run.pieces()]))
 
 
 def least(run: Motion, values: Floats) -> Extreme:

@@ -36,6 +36,7 @@ from linkage.answers.tolerance_sums import rss_while, worst_and_rss, worst_while
 from linkage.answers.trials import tolerance_of
 from linkage.motion import Motion
 from linkage.parts import SIGN, Tolerance
+from linkage.train import compared
 
 Floats = NDArray[np.float64]
 
@@ -195,7 +196,7 @@ class _Study:
         best = int(np.argmax([float(np.nanmax(both[1], initial=0.0)) for both in sums]))
         pair = int(np.argmax(np.nan_to_num(sums[best][1][:, 0])))
         at, moves = looks[best].at, sums[best][2][pair, :, 0]
-        a, b = list(combinations(self.run.rig.shaft, 2))[pair]
+        a, b = list(combinations(compared(self.run.rig), 2))[pair]
         fraction = min(max(float(at.fraction[0]), 0.0), 1.0)
         place = Place((a, b), float(at.turn[0]), fraction, self.shares(moves))
         return Stack(np.nan, np.nan) if unbounded else Stack(worst, rss), place
@@ -204,7 +205,7 @@ class _Study:
         """Worst case and root sum square [deg] of every pair (P, n), and what each tolerance moves (P, D, n)."""
         at = look.at
         turned, angle = member_turns(at, links_set=self.links_set), at.plate_angle
-        plate = {n: SIGN[s.opens] * turned[n] + at.plate_speed[n] * look.moved for n, s in at.rig.shaft.items()}
+        plate = {n: SIGN[at.rig.shaft[n].opens] * turned[n] + at.plate_speed[n] * look.moved for n in compared(at.rig)}
         pairs = list(combinations(plate, 2))
         apart = np.stack([angle[a] - angle[b] for a, b in pairs])
         moves = np.stack([plate[a] - plate[b] for a, b in pairs]) * self.within[:, None]

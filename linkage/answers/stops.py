@@ -13,7 +13,8 @@ from linkage.parts import SIGN
 
 @dataclass(frozen=True)
 class ScrewGap:
-    """A gap seen at a stop screw: ``distance`` [mm] at its radius, and ``turns`` of its thread."""
+    """A gap seen at a stop screw: ``distance`` [mm] at its radius (of a slide's, along the guide), and ``turns``
+    of its thread."""
 
     distance: float
     turns: float
@@ -25,8 +26,9 @@ class End:
 
     ``holds`` names the stop met first (None: a toggle or the far side ends the travel); ``turn``
     [deg] is the driver's, ``cable`` [mm] the cable travel from the closing stop (None without a
-    cable). ``gaps`` [deg] is what every other stop of this side has left, on its own member;
-    ``screws`` the same at the stop screws that the design gives.
+    cable). ``gaps`` [deg] is what every other stop of this side has left, on its own member; of a
+    block that slides turn and gap are travels [mm]. ``screws`` the same at the stop screws that the
+    design gives.
     """
 
     holds: str | None
@@ -64,7 +66,7 @@ def _end(run: Motion, side: str, turn: float, index: int) -> End:
             gaps[stop.name] = gap
         screw = run.rig.stop[stop.name].screw if stop.name in run.rig.stop else None
         if screw is not None:
-            distance = float(np.radians(gap)) * screw.radius
+            distance = gap if run.train.slides(stop.member) else float(np.radians(gap)) * screw.radius
             screws[stop.name] = ScrewGap(distance, distance / screw.pitch)
     cable = None if at.cable is None else float(at.cable[0])
     return End(holds, turn, cable, gaps, screws)
@@ -76,7 +78,8 @@ def _gap(run: Motion, at: Motion, stop: StopPlace) -> float:
     if stop.member in run.rig.shaft:
         opening = SIGN[run.rig.shaft[stop.member].opens]
     else:
-        opening = float(np.sign(run.train.opens * at.speed[stop.member][0])) or 1.0
+        with_train = run.train.opens * (at.speed[stop.member][0] or run.train.sense[stop.member])
+        opening = float(np.sign(with_train)) or 1.0
     left = opening * (float(np.degrees(stop.turn)) - turned)
     gap = left if stop.limits == "opening" else -left
     return 0.0 if abs(gap) < 1e-9 else gap

@@ -17,6 +17,7 @@ from linkage.answers.stacks import Share, Stack, StackUp, stack_up
 from linkage.answers.trials import SAMPLES, SEED, Distribution, Trials, trials
 from linkage.motion import Motion, solve
 from linkage.parts import Linkage
+from linkage.train import compared
 
 #: share of the linkages that should keep every limit once their links are set; common practice, no source
 YIELD = 0.95
@@ -113,8 +114,8 @@ def links_fitted(run: Motion) -> Motion:
 
 def lacks(rig: Linkage) -> str:
     """What to add to the design file for this answer, in one sentence; "" where nothing lacks."""
-    if len(rig.shaft) < 2:
-        return "Tolerance of the mismatch needs a second shaft."
+    if len(compared(rig)) < 2:
+        return "Tolerance of the mismatch needs a second shaft that moves with the first-named."
     given = rig.tolerance
     if given is None or not any((given.link_length, given.arm_radius, given.arm_angle, given.pivot)):
         return (

@@ -25,7 +25,9 @@ from linkage.answers.dimension_errors import Dimension, built_dimensions
 from linkage.answers.mismatch import REGION
 from linkage.closure import Numbers
 from linkage.motion import Motion, assemble, stop_ends, walk
+from linkage.motion.assembly import table_of
 from linkage.parts import SIGN, Linkage, Tolerance
+from linkage.train import compared, stages
 
 Floats = NDArray[np.float64]
 Distribution = Literal["uniform", "normal"]
@@ -172,9 +174,9 @@ def built(run: Motion, listed: tuple[Dimension, ...], wrong: Numbers, *, links_s
             (joint.driving, joint.step.driving, joint.step.arms[0]),
             (joint.driven, joint.step.driven, joint.step.arms[1]),
         ):
-            if frame is None or run.rig.members[member].arm[arm].pin is None:
+            if frame is None or frame.slides or run.rig.members[member].arm[arm].pin is None:
                 continue
-            at = f"{'shaft' if member in run.rig.shaft else 'bellcrank'}.{member}"
+            at = table_of(run.rig, member)
             here = f"{at}.arm.{arm}"
             turn = np.radians(by_path.get(f"{here}.angle", 0.0))
             radius = frame.r + by_path.get(f"{here}.radius", 0.0)
@@ -206,6 +208,8 @@ class _Bench:
         cheb = np.polynomial.chebyshev.chebvander
         even = cheb(np.linspace(-1.0, 1.0, _CURVE), _NODES - 1)
         read = even @ np.linalg.inv(cheb(2.0 * share - 1.0, _NODES - 1))
+        if stages(run.rig)[next(iter(run.rig.shaft))]:  # the curves have kinks: read where they are solved
+            share, read = np.linspace(0.0, 1.0, _CURVE), np.eye(_CURVE)
         return cls(run, run.at(first + share * (last - first)), listed, within, links_set, share, read.T)
 
     def build(self, wrong: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
@@ -214,10 +218,10 @@ class _Bench:
         train = assemble(rig, built(self.run, self.listed, list(columns), links_set=self.links_set))
         low, high = stop_ends(train)
         turn = low + self.share * (high - low)
-        turn = np.broadcast_to(turn, (len(wrong), _NODES))
-        pose = walk(train, (np.cos(turn), np.sin(turn)))
+        turn = np.broadcast_to(turn, (len(wrong), self.share.size))
+        pose = walk(train, train.pose(turn))
         with np.errstate(invalid="ignore"):
-            opened, *others = (self._curve(self._plate(name, pose)) for name in rig.shaft)
+            opened, *others = (self._curve(self._plate(name, pose)) for name in compared(rig))
             top = bottom = opened
             for curve in others:
                 top, bottom = np.maximum(top, curve), np.minimum(bottom, curve)

@@ -6,16 +6,18 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from linkage import turns
 from linkage.answers import extremes, joints, quadrant
-from linkage.answers.cable import CableReport
+from linkage.answers import pedal as foot
+from linkage.answers.cable import CABLE_SWING, CableReport
 from linkage.answers.checks import Check, Word, percent
 from linkage.answers.mismatch import Mismatch
+from linkage.answers.one_way import bearing, resting
 from linkage.answers.stops import Stops
 from linkage.motion import Motion
 from linkage.tables import length
+from linkage.train import compared
 
-#: swing of the inner cable off the casing's axis that is still kind to it [deg]; common practice, no source
-CABLE_SWING = 10.0
 #: plates that the closing stop holds further open than drawn at idle by more than this [deg] run on;
 #: common practice, no source
 IDLE_LIFT = 2.0
@@ -36,12 +38,15 @@ def motion_checks(run: Motion, apart: Mismatch, ends: Stops, cable: CableReport 
         *_tilt(run),
         _shortfall(run),
         *(() if cable is None else _cable(run, cable)),
+        *foot.checks(run, foot.pedal_report(run)),
     )
 
 
 def _direction(run: Motion) -> Iterator[Check]:
     wrong = [name for name, sense in run.train.shaft_opens.items() if sense != run.train.opens]
-    says = "every shaft opens when the driver turns " + ("ccw" if run.train.opens > 0 else "cw") + "."
+    ways = ("moves along its guide", "moves against its guide's direction")
+    ways = ways if run.train.slides(run.rig.driver) else ("turns ccw", "turns cw")
+    says = f"every shaft opens when the driver {ways[0 if run.train.opens > 0 else 1]}."
     if wrong:
         names = " and ".join(f'"{name}"' for name in wrong)
         says = (
@@ -61,21 +66,23 @@ def _direction(run: Motion) -> Iterator[Check]:
 
 def _reaching(run: Motion, ends: Stops) -> Iterator[Check]:
     """The travel is ended by stops, not by a toggle, and no shaft turns back on the way."""
+    unit = turns.inside(run.rig, run.rig.driver)
     for side, end, link in (
         ("closing", ends.closing, run.travel.toggle_links[0]),
         ("opening", ends.opening, run.travel.toggle_links[1]),
     ):
+        met = f"{turns.text(run.rig, run.rig.driver, end.turn)} {turns.of_driver(run.rig)} from drawn"
         if end.holds is None:
             yield Check(
-                f"{side}_stop", "fail", end.turn, None, "deg", f'link "{link}"' if link else "",
-                f'the {side} ends at a dead point of link "{link}", {end.turn:.2f} degrees of driver turn from '
-                f"drawn, before any {side} stop is met: the linkage can lock there; change that link's arms or length.",
+                f"{side}_stop", "fail", end.turn, None, unit, f'link "{link}"' if link else "",
+                f'the {side} ends at a dead point of link "{link}", {met}, before any {side} stop is met: the linkage '
+                f"can lock there; change that link's arms or length.",
             )  # fmt: skip
         else:
             word, lift = _lift(run) if side == "closing" else ("pass", "")
             yield Check(
-                f"{side}_stop", word, end.turn, None, "deg", end.holds,
-                f'"{end.holds}" holds the {side}, {end.turn:.2f} degrees of driver turn from drawn{lift}.',
+                f"{side}_stop", word, end.turn, None, unit, end.holds,
+                f'"{end.holds}" holds the {side}, {met}{lift}.',
             )  # fmt: skip
     first, last = run.ends
     if abs(last - first) < 1e-9:
@@ -86,28 +93,34 @@ def _reaching(run: Motion, ends: Stops) -> Iterator[Check]:
         both = ends.closing.holds is not None and ends.opening.holds is not None
         mend = "one of the two stops stands on the wrong side" if both else "change that link's arms or length"
         yield Check(
-            "travel", "fail", 0.0, None, "deg", f"{closing} against {opening}".replace('"', ""),
+            "travel", "fail", 0.0, None, unit, f"{closing} against {opening}".replace('"', ""),
             f"there is no travel: {opening} stops the opening where {closing} stops the closing; {mend}.",
         )  # fmt: skip
         return
     sense = float(run.train.opens)
     back = {
-        name: extremes.lowest(run, lambda at, name=name: sense * at.plate_speed[name])  # type: ignore[misc]
+        name: extremes.lowest(  # while it rests, slack not taken up, it does neither
+            run,
+            lambda at, name=name: np.where(resting(at, name), np.nan, sense * at.plate_speed[name]),  # type: ignore[misc]
+        )
         for name, opens in run.train.shaft_opens.items()
         if opens == run.train.opens
     }
+    back = {name: least for name, least in back.items() if not np.isnan(least.value)}
     turning = [(name, e) for name, e in back.items() if e.value <= 0.0]
     for name, at in turning[:1]:
+        by_block = any(run.train.slides(joint.step.driving) for joint in run.train.path_to(name))
+        square = ", or its driving block's guide square to it" if by_block else ""
         yield Check(
-            "opens_throughout", "fail", at.value, 0.0, "deg/deg", f'shaft "{name}", by {percent(at.fraction)}',
+            "opens_throughout", "fail", at.value, 0.0, f"deg/{unit}", f'shaft "{name}", by {percent(at.fraction)}',
             f'shaft "{name}" stops opening and turns back before the end of the travel: its driving arm passes '
-            f"in line with the link; start that arm further from the line of the link.",
+            f"in line with the link{square}; start that arm further from the line of the link.",
         )  # fmt: skip
     if not turning and back:
         name, at = min(back.items(), key=lambda item: item[1].value)
         yield Check(
-            "opens_throughout", "pass", at.value, 0.0, "deg/deg", f'shaft "{name}", {percent(at.fraction)}',
-            "every shaft goes on opening as long as the driver turns.",
+            "opens_throughout", "pass", at.value, 0.0, f"deg/{unit}", f'shaft "{name}", {percent(at.fraction)}',
+            f"every shaft goes on opening as long as the driver {'moves' if unit == 'mm' else 'turns'}.",
         )  # fmt: skip
 
 
@@ -127,7 +140,7 @@ def _lift(run: Motion) -> tuple[Word, str]:
 
 
 def _mismatch(run: Motion, apart: Mismatch) -> Iterator[Check]:
-    if len(run.rig.shaft) < 2:
+    if len(compared(run.rig)) < 2:
         return
     limits = run.rig.limits
     flow = apart.flow_at_idle_percent
@@ -164,15 +177,19 @@ def _transmission(run: Motion) -> Check:
         name: extremes.lowest(run, lambda at, name=name: _from_line(at, name))  # type: ignore[misc]
         for name in run.rig.link
     }
+    lowest = {name: least for name, least in lowest.items() if not np.isnan(least.value)}
     if not lowest:
         return Check("transmission_angle", "pass", None, limit, "deg", "", "there is no link to bind.")
     name, least = min(lowest.items(), key=lambda item: item[1].value)
     word: Word = "pass"
-    says = f'link "{name}" meets its driven arm at {least.value:.1f} degrees at the least ({percent(least.fraction)})'
+    block = any(joint.step.by.name == name and run.train.slides(joint.step.driven) for joint in run.train.joints)
+    arm = "the cross line of its driven guide" if block else "its driven arm"
+    mend = "turn that guide towards the link" if block else "re-clock that arm"
+    says = f'link "{name}" meets {arm} at {least.value:.1f} degrees at the least ({percent(least.fraction)})'
     if least.value < limit:
         word, says = (
             "fail",
-            says + f"; below {limit:g} it binds and every play is magnified: re-clock that arm.",
+            says + f"; below {limit:g} it binds and every play is magnified: {mend}.",
         )
     elif least.value < limit + CAUTION_BAND:
         word, says = "caution", says + f"; it works, but {limit + CAUTION_BAND:g} or more is kinder."
@@ -190,25 +207,28 @@ def _transmission(run: Motion) -> Check:
 
 
 def _from_line(run: Motion, link: str) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Transmission angle [deg] to the nearer dead point; ``nan`` where a slotted link carries nothing."""
     angle = joints.transmission_angles(run)[link]
-    return np.minimum(angle, 180.0 - angle)
+    joint = next(j for j in run.train.joints if j.step.by.name == link and j.forward is not None)
+    return np.where(bearing(run, joint), np.minimum(angle, 180.0 - angle), np.nan)
 
 
 def _toggle_margin(run: Motion) -> Check:
-    limit = run.rig.limits.toggle_margin
+    limit, unit = run.rig.limits.toggle_margin, turns.inside(run.rig, run.rig.driver)
     margins = [float(np.degrees(m)) for m in run.travel.before_toggle]
     side = int(np.argmin(margins))
     margin, link = margins[side], run.travel.toggle_links[side]
     end = ("closing", "opening")[side]
     if not np.isfinite(margin):
-        return Check("toggle_margin", "pass", None, limit, "deg", "", "no link comes to a dead point anywhere.")
+        return Check("toggle_margin", "pass", None, limit, unit, "", "no link comes to a dead point anywhere.")
     bad = margin < limit
     mend = (
         "; an adjuster or a worn stop could carry it over: move the arms away from the line of the link" if bad else ""
     )
     return Check(
-        "toggle_margin", "fail" if bad else "pass", margin, limit, "deg", f'link "{link}", beyond the {end} stop',
-        f'{margin:.1f} degrees of driver turn are left beyond the {end} stop to the dead point of link "{link}"{mend}.',
+        "toggle_margin", "fail" if bad else "pass", margin, limit, unit, f'link "{link}", beyond the {end} stop',
+        f"{turns.text(run.rig, run.rig.driver, margin, 1)} {turns.of_driver(run.rig)} are left beyond the {end} stop "
+        f'to the dead point of link "{link}"{mend}.',
     )  # fmt: skip
 
 
@@ -249,13 +269,18 @@ def _shortfall(run: Motion) -> Check:
 def _cable(run: Motion, report: CableReport) -> Iterator[Check]:
     cable, units, driver = run.rig.cable, run.rig.units, run.rig.driver
     assert cable is not None
-    says = f'the pull turns "{driver}" {report.turns}, which opens the throttles.'
+    way = f'turns "{driver}" {report.turns}'
+    if run.train.slides(driver):
+        way = f'moves "{driver}" ' + ("along its guide" if report.turns == "along" else "against its guide's direction")
+    says = f"the pull {way}, which opens the throttles."
     if not report.opens:
-        says = f'the pull turns "{driver}" {report.turns}, which shuts the throttles; ' + ", ".join(report.mends) + "."
+        says = f"the pull {way}, which shuts the throttles; " + ", ".join(report.mends) + "."
     yield Check("pull_direction", "pass" if report.opens else "fail", None, None, "", f'"{driver}"', says)
     yield Check(
         "cable_dead_centre", "fail" if report.dead_centre else "pass", None, None, "", f'"{driver}"',
-        "the cable passes in line with its arm inside the travel, where it can only hold, not pull: re-clock the arm."
+        ("the cable comes square to the guide inside the travel, where it can only hold, not pull: move the casing end."
+         if run.train.slides(driver) else
+         "the cable passes in line with its arm inside the travel, where it can only hold, not pull: re-clock the arm.")
         if report.dead_centre else "the cable keeps its lever arm through the whole travel.",
     )  # fmt: skip
     if report.least_angle is not None:
@@ -264,7 +289,8 @@ def _cable(run: Motion, report: CableReport) -> Iterator[Check]:
         mend = "; below that the pull grows heavy and the progression steep" if low else ""
         yield Check(
             "cable_angle", "caution" if low else "pass", at.value, limit, "deg", percent(at.fraction),
-            f"the cable meets its arm at {at.value:.1f} degrees at the least; {limit:g} or more is wanted{mend}.",
+            f"the cable meets {'the cross line of the guide' if run.train.slides(driver) else 'its arm'} at "
+            f"{at.value:.1f} degrees at the least; {limit:g} or more is wanted{mend}.",
         )  # fmt: skip
     if report.swing is not None:
         over = report.swing > CABLE_SWING
@@ -281,13 +307,4 @@ def _cable(run: Motion, report: CableReport) -> Iterator[Check]:
             "cable_travel", "fail" if short else "pass", report.needed, cable.travel, "mm", "opening stop",
             f"the travel takes {length(report.needed, units)} of cable with the free play; the pedal gives "
             f"{length(cable.travel, units)}{': wide open is not reached' if short else ''}.",
-        )  # fmt: skip
-    pedal = run.rig.pedal
-    if pedal is not None and pedal.travel is not None and report.opens:
-        needed = report.needed * pedal.ratio
-        short = needed > pedal.travel + 1e-9
-        yield Check(
-            "pedal_travel", "fail" if short else "pass", needed, pedal.travel, "mm", "opening stop",
-            f"the pad travels {length(needed, units)}; it has {length(pedal.travel, units)}"
-            f"{': it meets the floor before wide open' if short else ''}.",
         )  # fmt: skip

@@ -22,6 +22,11 @@ LENGTHS = {
     "thickness": "Thickness of the lever plates (default: 4 mm or 5/32 in).",
     "fillet": "Radius of the fillets between arms (default: 8 mm or 5/16 in).",
 }
+QUADRANT = {
+    "cable": "Diameter of the inner cable on a snail quadrant (default: 1.5 mm).",
+    "nipple": "Diameter of the hole for the cable's end (default: 6.5 mm).",
+    "rim": "How far the quadrant's rim goes beyond the cable's centre line (default: 3 mm).",
+}
 ROD_ENDS = {
     "rod-end-length": "From the ball's centre to the end of its thread (default: ball sockets of DIN 71802).",
     "thread-depth": "Usable thread of a rod end (default: of the same sockets).",
@@ -91,7 +96,7 @@ def practice(rig: Linkage, **given: Any) -> Practice:
 
     if found["fractions"] and rig.units != "in":
         faults.append(Fault("--fractions", "is for designs in inches", 'this one has units = "mm"', file="options"))
-    for name in (*LENGTHS, *ROD_ENDS):
+    for name in (*LENGTHS, *QUADRANT, *ROD_ENDS):
         text = given.get(name.replace("-", "_"))
         if text is not None:
             found[name.replace("-", "_")] = read(name, text, "length")

@@ -16,10 +16,10 @@ MOST_POSITIONS = 100_001
 
 #: Pictures of :mod:`linkage.plots` that a command can draw, by name.
 PICTURES = (
-    *("overview", "drawing", "curves", "road"),
+    *("overview", "drawing", "curves", "road", "footwell"),
     *("linkage_view", "plate_angles", "mismatch", "progression", "gain", "open_area", "transmission"),
     *("return_torque", "effort", "link_forces", "tolerance_shares", "hot_and_cold", "least_gap"),
-    *("lost_motion", "air_apart"),
+    *("lost_motion", "air_apart", "rocking", "twist"),
 )
 
 design_file = click.argument("file", metavar="FILE", type=click.Path())

@@ -17,6 +17,8 @@ def changed(text: str, old: Linkage, new: Linkage) -> str:
     """Change in ``text``, which reads as ``old``, every value [mm, deg, N] that ``new`` has otherwise."""
     before, after = leaves(old), leaves(new)
     for path, leaf in after.items():
+        if path not in before and not leaf.needed and leaf.value == leaf.key.default:
+            continue
         if path not in before or not _same(before[path].value, leaf.value):
             text = _set(text, path, leaf, before.get(path), old.units)
     for path in before:

@@ -15,10 +15,7 @@ _TABLES = ("shaft", "bellcrank", "slide")
 def slips(design: Table) -> Iterator[Slip]:
     """Yield everything that does not fit together in ``mounted``, ``twist`` and the stations of a file."""
     members = {
-        name: (table, row)
-        for table in _TABLES
-        for name, row in (design.get(table) or {}).items()
-        if row is not None
+        name: (table, row) for table in _TABLES for name, row in (design.get(table) or {}).items() if row is not None
     }
     cable = design.get("cable") or {}
     for name, (table, row) in members.items():

@@ -31,7 +31,11 @@ def marked_text(rig: Linkage) -> str:
         if value != text[new[at].value_start : new[at].value_end]:
             line = text.count("\n", 0, new[at].value_end)  # where the value ends: a list may take several
             key = f"{at[-1]} " if was is not None and was.inline else ""  # one of several on its line
+            if isinstance(at[-1], int):
+                key = f"point-{path.split('.')[-2]} "
             says = "new" if value is None else f"{key}was {' '.join(value.split())}"
+            if value is not None and "\n" in value:  # too long to tell
+                says = "was another"
             marks.setdefault(line, (says, _column(rig.source.text, was)))
     lines = text.split("\n")
     for i, (mark, column) in marks.items():
@@ -42,6 +46,10 @@ def marked_text(rig: Linkage) -> str:
 def _spot_of(path: str, found: dict[Path, Spot]) -> Path | None:
     """Where a dotted path stands in a text: its own key, or the list or table that it is an element of."""
     keys: Path = tuple(path.split("."))
+    for size in range(2, len(keys)):
+        if keys[:size] in found and (*keys[:size], 0, 0) in found:  # a number in a row of a list, from 1
+            column = ("turn", "moment_arm").index(str(keys[-1]))
+            return (*keys[:size], int(keys[-2]) - 1, column)
     for size in range(len(keys), 0, -1):
         if keys[:size] in found:
             return keys[:size]

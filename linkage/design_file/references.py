@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
+from itertools import pairwise
 from typing import Any
 
 from linkage.design_file import drawn
@@ -213,7 +214,7 @@ def _driver(design: Table, members: Members) -> Iterator[Slip]:
 def _profile(at: Path, points: Mapping[str, Table]) -> Iterator[Slip]:
     """The turns of a snail quadrant's points must all go one way."""
     turns = [point["turn"] for point in points.values()]
-    steps = [b - a for a, b in zip(turns, turns[1:], strict=False)]
+    steps = [b - a for a, b in pairwise(turns)]
     for i, step in enumerate(steps):
         if step * (steps[0] or 1.0) <= 0.0:
             says = f"point {i + 2} stands at {turns[i + 1]:g} deg after {turns[i]:g} deg"

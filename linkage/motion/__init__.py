@@ -2,10 +2,10 @@
 
 from linkage.motion.assembly import Train, assemble, gains, walk
 from linkage.motion.cable import CableLine, PinCable, QuadrantCable, cable_line
-from linkage.motion.snail import SnailCable
 from linkage.motion.pedal import CrankPedal, DriverPedal, PedalLine, RatioPedal, pedal_line
+from linkage.motion.snail import SnailCable
 from linkage.motion.solve import Motion, solve
-from linkage.motion.travel import StopPlace, TogglePlace, Travel, driver_turn, find_travel, stop_ends
+from linkage.motion.travel import StopPlace, TogglePlace, Travel, driver_turn, find_travel, pick_ups, stop_ends
 
 __all__ = [
     "CableLine",
@@ -15,8 +15,8 @@ __all__ = [
     "PedalLine",
     "PinCable",
     "QuadrantCable",
-    "SnailCable",
     "RatioPedal",
+    "SnailCable",
     "StopPlace",
     "TogglePlace",
     "Train",
@@ -27,6 +27,7 @@ __all__ = [
     "find_travel",
     "gains",
     "pedal_line",
+    "pick_ups",
     "solve",
     "stop_ends",
     "walk",

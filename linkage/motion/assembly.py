@@ -14,13 +14,14 @@ import numpy as np
 from linkage import closure
 from linkage.closure import ArmFrame, Loop, Numbers
 from linkage.errors import AssemblyError
-from linkage.parts import SIGN, Coupling, Linkage, dimensions
-from linkage.train import Step, order, split_pin
+from linkage.parts import SIGN, Linkage, dimensions
+from linkage.train import Step, order, slack_of, split_pin
 
 Pose = tuple[Numbers, Numbers]  # of a member's turn from the drawn position: see closure.pose_of
 Dimensions = Mapping[str, Numbers]
 
 _ON_A_LINE = 1e-9  # sine of the transmission angle below which a drawn link has no branch
+AS_DRAWN = 1e-12  # [rad] a stop as near as this to the drawn position is met there
 _STILL = 1e-9  # a member slower than this against the driver stands at a dead centre
 
 
@@ -32,8 +33,9 @@ class Joint:
     followed half a turn either side of the turn ``middle`` [rad].
 
     A slotted link or a tang (``slack``) leaves the driven member at its turn ``rest`` [rad] until the
-    driving one, turning the way ``forth`` (+1 ccw), comes past the turn ``pick_up`` [rad]; ``length`` or
-    ``offset`` then is that of the end of the slot, or the face of the tang, that bears.
+    driving one, turning the way ``forth`` (+1 ccw), comes past the turn ``pick_up`` [rad]. ``offset`` is that of
+    the face of the tang that bears; ``length`` stays as made, pin to pin with the pin at the end of its slot that
+    closes, and ``slot`` [mm] is what the other end adds to it: above 0 where opening pulls the link.
     """
 
     step: Step
@@ -50,6 +52,12 @@ class Joint:
     rest: Numbers = 0.0
     pick_up: Numbers = np.nan
     forth: Numbers = 1.0
+    slot: Numbers = 0.0
+
+    @property
+    def working(self) -> Numbers:
+        """Length [mm] with which a link drives: as made, and the slot."""
+        return self.length + self.slot
 
     def bears(self, turn: Numbers) -> Numbers:
         """Whether slack is taken up where the driving member has turned by ``turn`` [rad]."""
@@ -77,7 +85,8 @@ class Train:
 
     ``drawn`` is every member's turn [rad] at the driver's drawn position (not 0 where a link's length
     is given), ``sense`` the sign of its turn against the driver's there; ``shaft_opens`` says which
-    driver turn opens each shaft. ``whole`` is whether every link closes there.
+    driver turn opens each shaft. ``whole`` is whether every link closes there. Of a train with slack,
+    ``shut`` is the same train while every slot closes what it drives, with no slack at all.
     """
 
     rig: Linkage
@@ -88,6 +97,7 @@ class Train:
     sense: Mapping[str, Numbers]
     shaft_opens: Mapping[str, Numbers]
     whole: Numbers
+    shut: Train | None = None
 
     @property
     def driver(self) -> str:
@@ -194,14 +204,22 @@ def assemble(rig: Linkage, dims: Dimensions | None = None) -> Train:
         # a link fitted between arms that both stand as drawn
         pose[step.driven] = still[step.driven] if joint.fitted and pose[step.driving] is still[step.driving] else there
     opens, sense = _senses(rig, dims, tuple(joints), pose)
-    if any(slack_of(joint.step) is not None for joint in joints):
-        joints, pose = _slackened(rig, dims, joints, still, opens, sense)
-        for at in pose.values():
-            whole = whole & np.isfinite(at[0])
-    drawn = {name: 0.0 if at is still[name] else closure.turn_of(*at, name in rig.slide) for name, at in pose.items()}
     shaft_opens = {name: sense[name] * SIGN[shaft.opens] for name, shaft in rig.shaft.items()}
-    both = tuple(_both_ways(joint, opens, drawn, sense) for joint in joints)
-    return Train(rig, dims, both, opens, drawn, sense, shaft_opens, whole)
+
+    def ready(joints: list[Joint], pose: Mapping[str, Pose], shut: Train | None = None) -> Train:
+        turns = {
+            name: 0.0 if at is still[name] else closure.turn_of(*at, name in rig.slide) for name, at in pose.items()
+        }
+        both = tuple(_both_ways(joint, opens, turns, sense) for joint in joints)
+        return Train(rig, dims, both, opens, turns, sense, shaft_opens, whole, shut)
+
+    train = ready(joints, pose)
+    if not any(slack_of(joint.step.by) for joint in joints):
+        return train
+    joints, pose = _slackened(train, still)
+    for at in pose.values():
+        whole = whole & np.isfinite(at[0])
+    return ready(joints, pose, train)
 
 
 def _linked(step: Step, driving: ArmFrame, driven: ArmFrame, length: Numbers | None) -> Joint:
@@ -218,46 +236,66 @@ def _linked(step: Step, driving: ArmFrame, driven: ArmFrame, length: Numbers | N
     return Joint(step, length=used, fitted=length is None, driving=driving, driven=driven, forward=forward)
 
 
-def slack_of(step: Step) -> str | None:
-    """Key of a joint's slack (a link's ``slot``, a coupling's ``gap``), None where it drives both ways."""
-    key = "gap" if isinstance(step.by, Coupling) else "slot"
-    return key if getattr(step.by, key) is not None else None
+def stop_turn(rig: Linkage, dims: Dimensions, name: str) -> Numbers:
+    """Turn [rad] of its member at which a stop of the table ``[stop.NAME]`` stands."""
+    stop = rig.stop[name]
+    if stop.on in rig.shaft:
+        idle = dims[f"shaft.{stop.on}.plate_angle.idle"]
+        return np.radians(SIGN[rig.shaft[stop.on].opens] * (dims[f"stop.{name}.plate_angle"] - idle))
+    return np.radians(dims[f"stop.{name}.{'travel' if stop.on in rig.slide else 'turn'}"])
 
 
-def rest_of(rig: Linkage, dims: Dimensions, member: str, way: Numbers) -> Numbers:
-    """Turn [rad] at which a member that opens ``way`` (+1 ccw) rests: its own closing stop, else as drawn."""
-    turns: list[Numbers] = [0.0] if member in rig.shaft else []
+def rests(train: Train, joint: Joint) -> list[tuple[str, str, Numbers]]:
+    """Every closing stop that can hold what a slack joint drives: its name, its member, and the turn [rad] of
+    the driven member there.
+
+    ``train`` has no slack (:attr:`Train.shut`): a slot further on holds back with the end that closes, a tang
+    with none.
+    """
+    rig, root = train.rig, joint.step.driven
+    way: dict[str, tuple[Joint, ...]] = {root: ()}
+    for other in train.joints:
+        if other.step.driving in way and slack_of(other.step.by) != "gap":
+            way[other.step.driven] = (*way[other.step.driving], other)
+    shut: Numbers = 0.0
+    found: list[tuple[str, str, Numbers]] = [(f"{name}.idle", name, shut) for name in rig.shaft if name in way]
     for name, stop in rig.stop.items():
-        if stop.on != member or stop.limits != "closing":
-            continue
-        if member in rig.shaft:
-            idle = dims[f"shaft.{member}.plate_angle.idle"]
-            turn = SIGN[rig.shaft[member].opens] * (dims[f"stop.{name}.plate_angle"] - idle)
+        if stop.limits == "closing" and stop.on in way:
+            found.append((name, stop.on, stop_turn(rig, train.dims, name)))
+    return [(name, member, _back_along(train, way[member], member, turn)) for name, member, turn in found]
+
+
+def _back_along(train: Train, way: tuple[Joint, ...], member: str, turn: Numbers) -> Numbers:
+    """Turn [rad] of the first member of a way at which its last stands at ``turn``, near the drawn position."""
+    for joint in reversed(way):
+        if joint.forward is None or joint.driving is None:
+            turn = (turn - joint.offset) / joint.ratio
         else:
-            turn = dims[f"stop.{name}.{'travel' if member in rig.slide else 'turn'}"]
-        turns.append(np.radians(turn))
+            start, as_drawn = train.drawn[joint.step.driving], np.abs(turn - train.drawn[member]) <= AS_DRAWN
+            with np.errstate(invalid="ignore", divide="ignore"):
+                pose = carry_back(joint, closure.pose_of(turn, train.slides(member)))
+            turn = np.where(as_drawn, start, turn_near(pose, start, joint.driving.slides))[()]
+        member = joint.step.driving
+    return turn
+
+
+def rest_of(train: Train, joint: Joint) -> Numbers:
+    """Turn [rad] at which what a slack joint drives rests: the first closing stop met, else as drawn."""
+    opening = train.opens * train.sense[joint.step.driven]
     most: Numbers = -np.inf
-    for turn in turns:
-        most = np.maximum(most, way * turn)
-    return way * most if turns else 0.0
+    for _, _, turn in rests(train, joint):
+        most = np.fmax(most, opening * turn)
+    return np.where(np.isfinite(most), opening * most, train.drawn[joint.step.driven])[()] + 0.0
 
 
-def _slackened(
-    rig: Linkage,
-    dims: Dimensions,
-    joints: list[Joint],
-    still: Mapping[str, Pose],
-    opens: Numbers,
-    sense: Mapping[str, Numbers],
-) -> tuple[list[Joint], dict[str, Pose]]:
+def _slackened(train: Train, still: Mapping[str, Pose]) -> tuple[list[Joint], dict[str, Pose]]:
     """The joints of a train assembled without slack, given their slack, and the poses as drawn."""
-    pose: dict[str, Pose] = {rig.driver: still[rig.driver]}
+    pose: dict[str, Pose] = {train.driver: still[train.driver]}
     found: list[Joint] = []
-    for joint in joints:
+    for joint in train.joints:
         driving, driven = joint.step.driving, joint.step.driven
-        key = slack_of(joint.step)
-        if key is not None:
-            joint = _slack(rig, dims, joint, key, opens * sense[driving], opens * sense[driven])
+        if slack_of(joint.step.by):
+            joint = _slack(train, joint)
         with np.errstate(invalid="ignore", divide="ignore"):
             there = carry(joint, pose[driving])
         as_drawn = joint.fitted and pose[driving] is still[driving] and not joint.slack
@@ -266,35 +304,29 @@ def _slackened(
     return found, pose
 
 
-def _slack(rig: Linkage, dims: Dimensions, joint: Joint, key: str, forth: Numbers, opening: Numbers) -> Joint:
+def _slack(train: Train, joint: Joint) -> Joint:
     """One joint with its slack: which end of the slot bears, and where it is taken up."""
-    driven = joint.step.driven
-    rest = rest_of(rig, dims, driven, opening)
+    driving, driven = joint.step.driving, joint.step.driven
+    forth, opening = train.opens * train.sense[driving], train.opens * train.sense[driven]
+    rest, middle = rest_of(train, joint), 0.5 * np.pi * forth
+    joint = replace(joint, slack=True, rest=rest, forth=forth, middle=middle)
     if joint.forward is None or joint.driving is None or joint.driven is None:
-        offset = joint.offset - opening * np.radians(dims[f"coupling.{joint.step.by.name}.{key}"])
-        pick_up = (rest - offset) / joint.ratio
-        middle = 0.5 * np.pi * forth
-        return replace(joint, slack=True, offset=offset, rest=rest, pick_up=pick_up, forth=forth, middle=middle)
-    slot = dims[f"link.{joint.step.by.name}.{key}"]
+        offset = joint.offset - opening * np.radians(train.dims[f"coupling.{joint.step.by.name}.gap"])
+        return replace(joint, offset=offset, pick_up=(rest - offset) / joint.ratio)
+    slot = train.dims[f"link.{joint.step.by.name}.slot"]
     here, there = closure.drawn_pose(joint.driving), closure.drawn_pose(joint.driven)
     apart = closure.minus(closure.pin(joint.driving, *here), closure.pin(joint.driven, *there))
-    leaves = closure.dot(apart, closure.tangent(joint.driving, *here)) * forth  # > 0: opening pulls the link
-    length = joint.length + np.where(leaves > 0.0, slot, -slot)[()]
-    back = closure.loop(joint.driven, joint.driving, length, -joint.forward.branch * forth * opening)
+    # the driven pin opens towards the driving one: the link pulls
+    slot = np.where(closure.dot(apart, closure.tangent(joint.driven, *there)) * opening > 0.0, slot, -slot)[()]
+    forward = closure.loop(joint.driving, joint.driven, joint.length + slot, joint.forward.branch)
+    joint = replace(joint, slot=slot, forward=forward)
+    back = closure.loop(joint.driven, joint.driving, joint.working, -forward.branch * forth * opening)
     resting = closure.pose_of(rest, joint.driven.slides)
     with np.errstate(invalid="ignore", divide="ignore"):
         taken_up = closure.close(back, *resting)
-    middle = 0.5 * np.pi * forth
-    return replace(
-        joint,
-        slack=True,
-        length=length,
-        forward=closure.loop(joint.driving, joint.driven, length, joint.forward.branch),
-        rest=rest,
-        pick_up=turn_near(taken_up, middle, joint.driving.slides),
-        forth=forth,
-        middle=middle,
-    )
+    with np.errstate(invalid="ignore"):  # a link cannot be shorter than nothing
+        pick_up = np.where(joint.working > 0.0, turn_near(taken_up, middle, joint.driving.slides), np.nan)[()]
+    return replace(joint, pick_up=pick_up)
 
 
 def _both_ways(joint: Joint, opens: Numbers, drawn: Mapping[str, Numbers], sense: Mapping[str, Numbers]) -> Joint:
@@ -305,7 +337,7 @@ def _both_ways(joint: Joint, opens: Numbers, drawn: Mapping[str, Numbers], sense
     # the link's ends move alike along it: r1 S1 dtheta = -r2 S2 dphi, S1 and S2 signed by the branches
     branch = -joint.forward.branch * sense[driving] * sense[driven]
     if joint.driving.slides or joint.driven.slides:
-        return replace(joint, backward=closure.loop(joint.driven, joint.driving, joint.length, branch))
+        return replace(joint, backward=closure.loop(joint.driven, joint.driving, joint.working, branch))
     return replace(joint, backward=closure.backwards(joint.forward, joint.driving.r, branch))
 
 

@@ -14,7 +14,7 @@ r"""The groove of a snail quadrant: the curve that the cable's centre line lies 
                                           radius     r = p - (p'' + s p p'^3 / L^3) / w^3
 
 Where the casing end is far away, or not given, the line keeps its direction: D and L are without
-bound, w is -1, and the radius is p + p''. The free run from T to the casing end is L - s p' / w.
+bound, w is -1, and the radius is p + p''. The free run from T to the casing end is L - s p' / w = -L / w.
 
 A radius of 0 or less is a cusp: the envelope turns back on itself there and no groove can be cut that
 the cable follows. The moment arm has no second derivative at the design's points, it jumps there, and
@@ -32,6 +32,7 @@ casing end at a finite distance: own derivation, by the same steps.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
@@ -49,12 +50,13 @@ from linkage.parts import Point
 
 Floats = NDArray[np.float64]
 
+_LEAD, _ANCHOR = np.radians(5.0), np.radians(25.0)  # of wrap before and after what is used; common practice, no source
 _SAMPLES = 65  # turns of every piece at which the radius is judged
 _BEYOND = 1e-9  # [rad] the travel goes beyond the outermost points from here on
 
 
 class Support(NamedTuple):
-    """The cable's line at some driver turns: moment arm ``p`` [mm] and its derivatives ``p1`` [mm/rad], ``p2`` [mm/rad^2]."""
+    """The cable's line at some driver turns [rad]: moment arm ``p`` [mm], its derivatives ``p1`` and ``p2``."""
 
     turn: Numbers
     p: Numbers
@@ -90,7 +92,7 @@ class Groove:
         return Support(t, self.arm.value(t), self.arm.slope(t), second)
 
     def places(self, at: Support) -> tuple[Numbers, Numbers]:
-        """Where the line touches the groove [mm] in the plane of e1 and e2, of the driver as drawn, the axis at 0, 0."""
+        """Where the line touches the groove [mm] in the plane of e1 and e2, the driver as drawn, the axis at 0, 0."""
         normal = self._normal(at.p) - at.turn
         along = at.p1 / self._rate(at)
         c, s = np.cos(normal), np.sin(normal)
@@ -103,10 +105,10 @@ class Groove:
 
     def free_run(self, at: Support) -> Numbers:
         """Length of the cable [mm] from the groove to the casing end."""
-        return self._reach(at.p) - self.sense * at.p1 / self._rate(at)
+        return -self._reach(at.p) / self._rate(at)
 
     def leaves(self, turn: float) -> tuple[Floats, Floats]:
-        """Where the cable leaves the groove at a driver turn [rad] and the way it runs from there, (3,) each, in space."""
+        """Where the cable leaves the groove at a driver turn [rad], and the way it runs from there, (3,) in space."""
         at = self.support(turn)
         x, y = (float(v) for v in self.places(at))
         c, s = np.cos(turn), np.sin(turn)
@@ -134,12 +136,34 @@ class Groove:
         whole = Support(*(np.concatenate([part[i] for part in parts]) for i in range(4)))
         return whole if last >= first else Support(*(row[::-1] for row in whole))
 
+    def bottom(self, ends: Sequence[float], count: int = 33) -> Floats:
+        """The groove's bottom as the cable's centre line lies on it, and outward unit vectors there, (n, 4) [mm], of
+        the driver as drawn, the axis at 0, 0: from a lead-in before the closing end of a travel between two driver
+        turns [deg], over the points and the travel, to the anchor."""
+        first, last = (float(np.radians(end)) for end in ends)
+        low, high = (float(pick(pick(first, last), x)) for pick, x in ((min, self.arm.x[0]), (max, self.arm.x[-1])))
+        at = self.along(low, high, count) if last >= first else self.along(high, low, count)
+        normal = self._normal(at.p) - at.turn
+        x, y = self.places(at)
+        parts = [np.column_stack([x, y, np.cos(normal), np.sin(normal)])]
+        way = self.sense * (1.0 if last >= first else -1.0)
+        for i, sweep, side in ((0, _LEAD, 1.0), (-1, _ANCHOR, -1.0)):
+            tight = float(self.radius(Support(*(row[i] for row in at))))
+            r = float(np.clip(tight, 0.25 * at.p[i], at.p[i]))
+            angle = normal[i] + side * way * sweep * np.linspace(0.0, 1.0, count)[1:]
+            out = np.column_stack([np.cos(angle), np.sin(angle)])
+            arc = np.array([x[i], y[i]]) + r * (out - [np.cos(normal[i]), np.sin(normal[i])])
+            added = np.column_stack([arc, out])
+            parts = [added[::-1], *parts] if i == 0 else [*parts, added]
+        return np.concatenate(parts)
+
     @cached_property
     def pieces(self) -> tuple[Support, ...]:
         """Lines at 65 turns of every piece, its ends included, along the first axis."""
         found = []
+        many = max(np.ndim(v) for v in (*self.arm.x, *self.arm.y))
+        share = np.linspace(0.0, 1.0, _SAMPLES).reshape(-1, *[1] * many)
         for piece in self.arm.pieces:
-            share = np.linspace(0.0, 1.0, _SAMPLES).reshape(-1, *[1] * np.ndim(piece.width + 0.0 * piece.y))
             t = share * piece.width
             found.append(Support(piece.start + t, piece.value(t), piece.slope(t), piece.second(t)))
         return tuple(found)
@@ -150,6 +174,15 @@ class Groove:
         begin, end = self.arm.pieces[0], self.arm.pieces[-1]
         below = (low < self.arm.x[0] - _BEYOND) & (begin.d < 0.0)
         return below, (high > self.arm.x[-1] + _BEYOND) & (end.slope(end.width) > 0.0)
+
+    def lacks(self, first: Numbers, last: Numbers) -> tuple[Numbers, Numbers]:
+        """How far [rad] a travel between two driver turns goes beyond the points at its first and at its last end."""
+        up = np.asarray(last) >= first
+        low, high = self.arm.x[0], self.arm.x[-1]
+        return (
+            np.maximum(np.where(up, low - first, first - high), 0.0)[()],
+            np.maximum(np.where(up, last - high, low - last), 0.0)[()],
+        )
 
     def least_radius(self, first: Numbers, last: Numbers) -> Numbers:
         """Least radius of curvature [mm] over the points and a travel; not above 0 where there is a cusp or a loop."""

@@ -29,6 +29,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -96,9 +97,10 @@ class Curve:
 
     def inverse(self, area: Numbers) -> Numbers:
         """The ``x`` at which the integral from the first point is ``area``; every value must be above nought."""
-        start, y, low, high = self.x[0], self.y[0], -np.inf, 0.0
-        d, c, b, rest = 0.0 * self.y[0], 0.0 * self.y[0], 0.0 * self.y[0], area
-        before: Numbers = 0.0 * self.y[0]
+        none: Numbers = 0.0 * self.y[0]
+        start, y, rest = self.x[0], self.y[0], area
+        low, high = none - np.inf, none
+        d, c, b, before = none, none, none, none
         for piece in self.pieces:
             inside = area >= before
             start, y = np.where(inside, piece.start, start), np.where(inside, piece.y, y)
@@ -131,7 +133,7 @@ def curve(x: Sequence[Numbers], y: Sequence[Numbers]) -> Curve:
     """
     points = tuple(x)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        widths = [b - a for a, b in zip(points, points[1:], strict=False)]
+        widths = [b - a for a, b in pairwise(points)]
         ascends = _ascends(widths)
         values = tuple(np.where(ascends, v, np.nan)[()] for v in y)
         chords = [(b - a) / w for a, b, w in zip(values, values[1:], widths, strict=False)]

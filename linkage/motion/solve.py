@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from linkage import tables
+from linkage import tables, turns
 from linkage.errors import DesignError
 from linkage.motion.assembly import Pose, Train, assemble, gains, turn_near, walk
 from linkage.motion.cable import CableLine, cable_line
 from linkage.motion.pedal import DriverPedal, PedalLine, pedal_line
-from linkage.motion.travel import Travel, find_travel
+from linkage.motion.travel import Travel, find_travel, pick_ups
 from linkage.parts import SIGN, Linkage
 from linkage.train import faults
 
 Floats = NDArray[np.float64]
 
+#: [deg] of driver turn off a kink, where what bears is sure to bear, or not to
+PAST_KINK = 1e-10
 _FINE = 181  # positions enough to follow every member without losing count of its turns
 
 
@@ -26,7 +29,8 @@ _FINE = 181  # positions enough to follow every member without losing count of i
 class Motion:
     """What a linkage does between its closing and its opening stop; arrays over n positions, idle first.
 
-    ``turn`` [deg] is the driver's, from drawn; ``member_turn`` [deg] every member's; ``speed`` and
+    ``turn`` [deg] is the driver's, from drawn; ``member_turn`` [deg] every member's (of a block that slides, its
+    travel [mm]); ``speed`` and
     ``second`` their derivatives by the driver's turn [-, 1/rad]; ``cable`` [mm] the cable travel from
     the closing stop, ``cable_arm`` [mm] its moment arm about the driver (ccw positive), ``pedal``
     [mm] the pad travel: None where the design has none. ``fraction`` is the share of the travel:
@@ -70,11 +74,11 @@ class Motion:
         return self.cable
 
     def turn_at_moved(self, moved: ArrayLike) -> Floats:
-        """Driver turn [deg] where the pedal has moved so much; see :attr:`moved`."""
+        """Driver turn [deg] where the pedal has :attr:`moved` so much, within the travel."""
         whole = self.at(self.ends[1]).moved
         assert whole is not None
         with np.errstate(invalid="ignore", divide="ignore"):
-            return self.turn_at_fraction(np.asarray(moved, float) / whole[0])
+            return self.turn_at_fraction(np.clip(np.asarray(moved, float) / whole[0], 0.0, 1.0))
 
     @property
     def travel_speed(self) -> Floats:
@@ -85,14 +89,42 @@ class Motion:
 
     @property
     def gain(self) -> dict[str, Floats]:
-        """Degrees of plate per mm of cable travel (per degree of driver turn without a cable)."""
+        """Degrees of plate per mm of cable travel (without a cable per degree of driver turn, or mm of its travel)."""
         with np.errstate(divide="ignore", invalid="ignore"):
             return {name: speed / self.travel_speed for name, speed in self.plate_speed.items()}
+
+    @property
+    def by_length(self) -> bool:
+        """Whether :attr:`gain` is per mm, of the cable or of a driver that slides, and not per degree."""
+        return self.by_cable or self.train.slides(self.rig.driver)
 
     @property
     def ends(self) -> tuple[float, float]:
         """Driver turn [deg] at the closing and at the opening end."""
         return float(np.degrees(self.travel.closing)), float(np.degrees(self.travel.opening))
+
+    @property
+    def pick_up(self) -> dict[str, float]:
+        """Driver turn [deg] at which each slack joint is taken up, by its table (``"link.NAME"``); ``nan``: never.
+
+        Also beyond the ends of the travel; see :func:`linkage.motion.travel.pick_ups`.
+        """
+        return {name: float(np.degrees(at)) for name, at in pick_ups(self.train).items()}
+
+    @property
+    def kinks(self) -> tuple[float, ...]:
+        """Driver turns [deg] inside the travel at which slack is taken up, idle first: curves have kinks there."""
+        first, last = self.ends
+        inside = {at for at in self.pick_up.values() if min(first, last) < at < max(first, last)}
+        return tuple(sorted(inside, reverse=last < first))
+
+    def pieces(self, between: tuple[float, float] | None = None) -> list[tuple[float, float]]:
+        """The travel, or what lies between two driver turns [deg], cut at its kinks, a hair off them on either side."""
+        first, last = between or self.ends
+        inside = [at for at in self.kinks if min(first, last) < at < max(first, last)]
+        past = np.copysign(PAST_KINK, last - first)
+        ends = [first, *(at + way * past for at in sorted(inside, reverse=last < first) for way in (-1.0, 1.0)), last]
+        return list(zip(ends[::2], ends[1::2], strict=True))
 
     def at(self, turn: ArrayLike) -> Motion:
         """The same motion at other driver turns [deg], any one-dimensional array."""
@@ -113,6 +145,13 @@ class Motion:
         # the very ends are known; the closure comes to them through a square root
         return np.where(share <= 0.0, first, np.where(share >= 1.0, last, at))
 
+    def with_kinks(self) -> Motion:
+        """The same motion with its kinks among its positions; itself where it has none."""
+        if not self.kinks:
+            return self
+        turns = np.unique([*self.turn, *self.kinks])
+        return self.at(turns if self.turn[0] <= self.turn[-1] else turns[::-1])
+
     def at_fraction(self, fraction: ArrayLike) -> Motion:
         """The same motion at shares 0..1 of its travel."""
         return self.at(self.turn_at_fraction(fraction))
@@ -121,7 +160,7 @@ class Motion:
         """Plain columns, headings with units [mm, deg]."""
         found: dict[str, Floats] = {
             "travel [%]": 100.0 * self.fraction,
-            f"{self.rig.driver} [deg]": self.turn,
+            f"{self.rig.driver} [{turns.inside(self.rig, self.rig.driver)}]": self.turn,
         }
         if self.cable is not None:
             found["cable [mm]"] = self.cable
@@ -131,6 +170,7 @@ class Motion:
         found |= {
             f"{name} turn [deg]": self.member_turn[name] for name in self.rig.bellcrank if name != self.rig.driver
         }
+        found |= {f"{name} [mm]": self.member_turn[name] for name in self.rig.slide if name != self.rig.driver}
         return found
 
     def to_frame(self) -> object:

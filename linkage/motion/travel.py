@@ -13,13 +13,24 @@ import numpy as np
 
 from linkage import closure
 from linkage.closure import Numbers
-from linkage.motion.assembly import Joint, Pose, Train, carry, carry_back, gains, turn_near, walk
+from linkage.motion.assembly import (
+    AS_DRAWN,
+    Joint,
+    Pose,
+    Train,
+    carry,
+    carry_back,
+    gains,
+    stop_turn,
+    turn_near,
+    walk,
+)
 from linkage.parts import SIGN
 from linkage.toggles import toggle_turns
+from linkage.train import slack_of
 
 _SAME = 1e-9  # [rad] stops nearer than this hold together; the first-named is reported
 _MET = 1e-6  # [rad] two routes to one place agree to this, close to a dead centre too
-_AS_DRAWN = 1e-12  # [rad] a stop as near as this to the drawn position is met there
 _CLEAR = 1e-4  # [rad] clear of a toggle
 _TURN = 2.0 * np.pi
 _FOLLOWED = 1.5 * np.pi - 1e-3  # [rad] as far as the driver is followed past its drawn position
@@ -78,32 +89,53 @@ def stop_turns(train: Train) -> list[tuple[str, str, str, Numbers]]:
         found.append((f"{name}.idle", name, "closing", 0.0 * travel))
         found.append((f"{name}.wide_open", name, "opening", np.radians(SIGN[shaft.opens] * travel)))
     for name, stop in rig.stop.items():
-        if stop.on in rig.shaft:
-            idle = dims[f"shaft.{stop.on}.plate_angle.idle"]
-            turn = SIGN[rig.shaft[stop.on].opens] * (dims[f"stop.{name}.plate_angle"] - idle)
-        else:
-            turn = dims[f"stop.{name}.{'travel' if stop.on in rig.slide else 'turn'}"]
-        found.append((name, stop.on, stop.limits, np.radians(turn)))
+        found.append((name, stop.on, stop.limits, stop_turn(rig, dims, name)))
     return found
 
 
 def driver_turn(train: Train, member: str, turn: Numbers) -> Numbers:
     """Driver turn [rad] at which a member has turned by ``turn`` [rad]; ``nan``: never.
 
-    On the drawn side of every dead centre on the way; whole turns are counted.
+    On the drawn side of every dead centre on the way; whole turns are counted. A member that rests until
+    slack is taken up leaves its rest there.
     """
     for joint in reversed(train.path_to(member)):
         turn = _driving_turn(train, joint, turn)
     return turn
 
 
+def pick_ups(train: Train) -> dict[str, Numbers]:
+    """Driver turn [rad] at which every slack joint is taken up, by its table (``"link.NAME"``); ``nan``: never.
+
+    Also ``nan`` where it is taken up already while what drives it rests.
+    """
+    return {
+        f"{'coupling' if joint.forward is None else 'link'}.{joint.step.by.name}": driver_turn(
+            train, joint.step.driving, joint.pick_up
+        )
+        for joint in train.joints
+        if joint.slack
+    }
+
+
 def _driving_turn(train: Train, joint: Joint, turn: Numbers) -> Numbers:
     """Turn [rad] of a joint's driving member at which the driven one has turned by ``turn`` [rad]."""
+    if joint.slack:
+        with np.errstate(invalid="ignore"):
+            above = train.opens * train.sense[joint.step.driven] * (turn - joint.rest)
+        rests = np.abs(above) <= AS_DRAWN
+        moved = _borne_turn(train, joint, np.where(rests, joint.rest + 0.0 * turn, turn)[()])
+        return np.where(rests, joint.pick_up, np.where(above < 0.0, np.nan, moved))[()]
+    return _borne_turn(train, joint, turn)
+
+
+def _borne_turn(train: Train, joint: Joint, turn: Numbers) -> Numbers:
+    """:func:`_driving_turn` while the joint bears."""
     if joint.forward is None:
         return (turn - joint.offset) / joint.ratio
     driving, driven = joint.step.driving, joint.step.driven
     start, gone = train.drawn[driving], turn - train.drawn[driven]
-    as_drawn = np.abs(gone) <= _AS_DRAWN
+    as_drawn = np.abs(gone) <= AS_DRAWN
     if np.all(as_drawn):
         return start
     wanted = closure.pose_of(turn, train.slides(driven))
@@ -132,8 +164,9 @@ def toggle_places(train: Train) -> tuple[TogglePlace, ...]:
             continue
         at = toggle_turns(joint.forward, parallel=joint.parallel)
         if joint.slack:  # before it is taken up the link has none
-            near = at if train.slides(joint.step.driving) else at + _TURN * np.round((joint.middle - at) / _TURN)
-            at = np.where(_lifted(joint).bears(near), at, np.nan)
+            lifted = _lifted(joint)
+            near = at if train.slides(joint.step.driving) else at + _TURN * np.round((lifted.middle - at) / _TURN)
+            at = np.where(lifted.bears(near), at, np.nan)
         path = train.path_to(joint.step.driving)
         found.append(TogglePlace(joint.step.by.name, _back_to_driver(train, path, at) if path else at))
     return tuple(found)
@@ -169,6 +202,7 @@ def _lifted(joint: Joint) -> Joint:
         rest=lift(joint.rest),
         pick_up=lift(joint.pick_up),
         forth=lift(joint.forth),
+        slot=lift(joint.slot),
         forward=joint.forward and closure.Loop(*map(lift, joint.forward)),
         backward=joint.backward and closure.Loop(*map(lift, joint.backward)),
     )
@@ -237,7 +271,12 @@ def _stop_places(train: Train) -> tuple[StopPlace, ...]:
     found: list[StopPlace] = []
     known: dict[tuple[str, float], Numbers] = {}
     for name, member, limits, turn in stop_turns(train):
-        if np.ndim(turn):
+        path = train.path_to(member)
+        if train.shut is not None and limits == "closing" and any(joint.slack for joint in path):
+            # the end of the slot that closes holds the train there; a tang holds nothing
+            loose = any(slack_of(joint.step.by) == "gap" for joint in path)
+            at = np.nan if loose else driver_turn(train.shut, member, turn)
+        elif np.ndim(turn):
             at = driver_turn(train, member, turn)
         else:
             key = (member, float(turn))
@@ -262,7 +301,7 @@ def _bounds(train: Train, stops: tuple[StopPlace, ...]) -> tuple[Bounds, Bounds]
         if np.any(np.isnan(at)):
             towards = train.opens * train.sense[stop.member] * (stop.turn - train.drawn[stop.member])
             at = np.where(np.isnan(at), np.where(towards < 0.0, -np.inf, np.inf), at)
-        if stop.limits == "closing" and any(joint.slack for joint in train.path_to(stop.member)):
+        if stop.limits == "closing" and any(slack_of(j.step.by) == "gap" for j in train.path_to(stop.member)):
             continue  # rests there while the others close
         wrong_way = train.shaft_opens.get(stop.member, train.opens) != train.opens
         closes = wrong_way != (stop.limits == "closing")
@@ -278,19 +317,30 @@ def _turned_back(train: Train, stops: tuple[StopPlace, ...], low: Numbers) -> Bo
     done: set[tuple[str, int]] = set()
     for i, stop in enumerate(stops):
         path = train.path_to(stop.member)
-        if stop.limits != "closing" or not any(joint.backward for joint in path) or any(joint.slack for joint in path):
+        if stop.limits != "closing" or not any(joint.backward for joint in path):
             continue
         if (stop.member, id(stop.driver)) in done:  # met together with another
             continue
         done.add((stop.member, id(stop.driver)))
-        at = _back_to_driver(train, path, np.asarray(stop.turn)[..., None])
-        leaves = np.where(np.isnan(stop.driver), low, train.opens * stop.driver)
-        away = np.asarray(train.opens)[..., None] * at - leaves[..., None]
-        if not train.slides(train.driver):
-            away = away - _TURN * np.floor(away / _TURN)
-        away = np.where(away > _MET, away, np.inf)  # not the place where it leaves the stop
-        found.append((i, leaves + np.fmin.reduce(away, axis=-1)))
+        if train.shut is None or not any(joint.slack for joint in path):
+            found.append((i, _comes_back(train, stop, stop.driver, low)))
+            continue
+        leaves = driver_turn(train, stop.member, stop.turn)  # by the end of the slot that opens, if it ever bears
+        found.append((i, np.where(np.isnan(leaves), np.inf, _comes_back(train, stop, leaves, low))))
+        if not any(slack_of(joint.step.by) == "gap" for joint in path):  # and by the one that closes
+            found.append((i, _comes_back(train.shut, stop, stop.driver, low)))
     return found
+
+
+def _comes_back(train: Train, stop: StopPlace, leaves: Numbers, low: Numbers) -> Numbers:
+    """Opening turn [rad] of the driver at which a member that ``leaves`` its closing stop comes back to it."""
+    at = _back_to_driver(train, train.path_to(stop.member), np.asarray(stop.turn)[..., None])
+    leaves = np.where(np.isnan(leaves), low, train.opens * leaves)
+    away = np.asarray(train.opens)[..., None] * at - leaves[..., None]
+    if not train.slides(train.driver):
+        away = away - _TURN * np.floor(away / _TURN)
+    away = np.where(away > _MET, away, np.inf)  # not the place where it leaves the stop
+    return leaves + np.fmin.reduce(away, axis=-1)
 
 
 def _tightest(bounds: Bounds, pick: np.ufunc) -> tuple[Numbers, Numbers]:

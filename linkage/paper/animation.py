@@ -57,7 +57,7 @@ def film(run: Motion) -> bytes:
     """
     from PIL.Image import Dither
 
-    shares = 0.5 - 0.5 * np.cos(np.linspace(0.0, math.pi, _STEPS))
+    shares = with_kinks(run, 0.5 - 0.5 * np.cos(np.linspace(0.0, math.pi, _STEPS)))
     frames = list(_frames(run, shares))
     palette = _palette(frames)
     plain = [frame.quantize(palette=palette, dither=Dither.NONE) for frame in frames]

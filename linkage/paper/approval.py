@@ -21,6 +21,7 @@ from linkage.paper.assumptions import assumptions, not_calculated
 from linkage.paper.numerals import Numerals
 from linkage.paper.readings import Reading, pulls_open, readings
 from linkage.parts import Linkage
+from linkage.train import compared
 
 #: shares of the travel at which the linkage is shown, and their names
 SHOWN = ((0.0, "Idle"), (0.5, "Half travel"), (1.0, "Wide open"))
@@ -146,8 +147,8 @@ def plain_words(answer: Answer, numerals: Numerals) -> tuple[str, ...]:
     if answer.cable is not None and answer.cable.opens and pulls_open(answer.run):
         cable = numerals.length_and_unit(answer.cable.needed)
         found.append(f"Wide open takes {cable} of cable.")
-        if rig.pedal is not None:
-            pad = numerals.length_and_unit(answer.cable.needed * rig.pedal.ratio)
+        if answer.pedal is not None:
+            pad = numerals.length_and_unit(answer.pedal.needed)
             found = [f"Wide open takes {pad} of pedal and {cable} of cable."]
     first, half, last = (row.plate_angle for row in answer.progression.table if row.fraction in (0.0, 0.5, 1.0))
     if last - first > 1e-9:
@@ -156,7 +157,14 @@ def plain_words(answer: Answer, numerals: Numerals) -> tuple[str, ...]:
             f"Half way the throttles stand at {numerals.angle(half)}, {share:.0f} % of their way from "
             f"{numerals.angle(first)} to {numerals.angle(last)}."
         )
-    if len(rig.shaft) > 1:
+    for at in answer.staging.pick_ups if answer.staging is not None else ():
+        if at.taken_up and at.shafts:
+            names, first_named = " and ".join(at.shafts), next(iter(rig.shaft))
+            found.append(
+                f"Throttle{'' if len(at.shafts) == 1 else 's'} {names} come{'s' if len(at.shafts) == 1 else ''} in at "
+                f"{percent(at.fraction)}, with {first_named} at {numerals.angle(at.plate_angle)}."
+            )
+    if len(compared(rig)) > 1:
         most, idle = answer.mismatch.largest, numerals.angle(answer.mismatch.at_idle, 3)
         apart = (
             f"stand {numerals.angle(most.value, 3)} apart at the most (at {percent(most.fraction)}), {idle} at idle."

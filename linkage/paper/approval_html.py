@@ -11,6 +11,7 @@ from linkage.paper.framed import asked, ending, footer, framed, points, section,
 from linkage.paper.markup import Html, joined, tag
 from linkage.paper.stills import seen, stills
 from linkage.paper.svg import svg
+from linkage.train import compared
 
 CHART = (295.0, 165.0)  # of a page's curves, in their own units
 
@@ -66,7 +67,7 @@ def charts(says: Approval) -> Html:
     """The curves, standing still."""
     run = says.answer.run
     shown = [svg(plate_angle_chart(run, CHART), says=plates_in_words(says))]
-    if len(run.rig.shaft) > 1:
+    if len(compared(run.rig)) > 1:
         shown.append(svg(mismatch_chart(run, CHART), says=apart_in_words(says)))
     return tag("div", *shown, class_="pair")
 

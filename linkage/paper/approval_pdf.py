@@ -33,6 +33,7 @@ from linkage.paper.typeset import (
     stacked,
 )
 from linkage.plots.style import FAINT, INK, SOFT
+from linkage.train import compared
 
 EDGE = 38.0  # margin at the sides [pt]
 _TOP, _FOOT = 30.0, 38.0  # margins above and below [pt]
@@ -215,7 +216,7 @@ def _verdict(says: Approval, wide: float) -> Picture:
 
 def _charts(says: Approval, wide: float, high: float) -> Picture:
     run = says.answer.run
-    if len(run.rig.shaft) < 2:
+    if len(compared(run.rig)) < 2:
         return plate_angle_chart(run, (wide, high))
     left = 0.55 * (wide - _MIDDLE)
     return beside([plate_angle_chart(run, (left, high)), mismatch_chart(run, (wide - _MIDDLE - left, high))], _MIDDLE)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from linkage import turns
 from linkage.answers import Answer, forces, joints
 from linkage.answers.airflow import open_area_fractions
 from linkage.answers.extremes import Extreme
@@ -14,7 +15,10 @@ from linkage.answers.stops import End
 from linkage.paper.lines import fixed
 from linkage.paper.numerals import Numerals
 from linkage.paper.readings import pulls_open
+from linkage.paper.sections import per_what
 from linkage.paper.shapes import Floats
+from linkage.parts import Linkage
+from linkage.train import compared
 
 
 @dataclass(frozen=True)
@@ -49,7 +53,7 @@ def travel(answer: Answer, numerals: Numerals) -> Table:
     if foot is not None:
         rows.append((f"Force at the pedal [{numerals.force_unit}]", *(numerals.force(float(v)) for v in foot)))
     if not opens:
-        rows.append((f"Turn of {run.rig.driver} [°]", *_angles(at.turn)))
+        rows.append(_driver(answer, numerals, at.turn))
     rows += _alike("Plate angle", "°", {name: _angles(angle) for name, angle in at.plate_angle.items()})
     if len(at.plate_angle) > 1:
         rows.append(("Plates apart [°]", *_angles(spread(at), 3)))
@@ -68,11 +72,19 @@ def travel(answer: Answer, numerals: Numerals) -> Table:
     )
 
 
+def _driver(answer: Answer, numerals: Numerals, turn: Floats) -> tuple[str, ...]:
+    """The row of the driver's turns, or of the travel of one that slides."""
+    rig = answer.run.rig
+    if rig.slides(rig.driver):
+        return (f"Travel of {rig.driver} [{numerals.units}]", *(numerals.length(float(v)) for v in turn))
+    return (f"Turn of {rig.driver} [°]", *_angles(turn))
+
+
 def _progression(answer: Answer, units: str) -> str:
     found = answer.progression
     scale = 25.4 if units == "in" and found.per == "mm" else 1.0
     low, middle, high = (fixed(gain * scale, 1 if scale > 1.0 else 2) for gain in found.gains)
-    per = f"{units} of cable" if found.per == "mm" else f'degree of "{answer.run.rig.driver}"'
+    per = per_what(answer, units)
     says = f'"{found.shaft}" opens {low}° per {per} at idle, {middle}° at half travel, {high}° at wide open'
     if found.ratio is not None:
         how = "slowly first" if found.ratio > 1.02 else "fast first" if found.ratio < 0.98 else "evenly"
@@ -120,7 +132,7 @@ def _plates(answer: Answer, numerals: Numerals) -> Table:
 
 def _mismatch(answer: Answer) -> Table:
     apart, limits = answer.mismatch, answer.run.rig.limits
-    if len(answer.run.rig.shaft) < 2:
+    if len(compared(answer.run.rig)) < 2:
         return Table("", (), (), "")
     regions: tuple[tuple[str, Extreme | None, float], ...] = (
         (f"First {REGION:.0f}° of opening", apart.off_idle, limits.mismatch_off_idle),
@@ -144,7 +156,7 @@ def _stops(answer: Answer, numerals: Numerals) -> Table:
     rows: list[tuple[str, ...]] = []
     ends = (("Closing", answer.stops.closing), ("Opening", answer.stops.opening))
     for side, end in ends:
-        rows += _end(side, end, numerals)
+        rows += _end(side, end, answer.run.rig, numerals)
     return _trimmed("Stop positions", ("End", "Stop", "left to it", "at its screw", "turns"), rows, "<<>>>")
 
 
@@ -155,12 +167,14 @@ def _trimmed(title: str, head: Sequence[str], rows: Sequence[Sequence[str]], col
     return Table(title, tuple(head[i] for i in kept), shown, "".join(columns[i] for i in kept))
 
 
-def _end(side: str, end: End, numerals: Numerals) -> list[tuple[str, ...]]:
+def _end(side: str, end: End, rig: Linkage, numerals: Numerals) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = [(side, end.holds or "a dead point, no stop", "holds", "", "")]
     for name, gap in sorted(end.gaps.items(), key=lambda item: item[1]):
         screw = end.screws.get(name)
         at_screw = ("", "") if screw is None else (numerals.length_and_unit(screw.distance), fixed(screw.turns))
-        rows.append(("", name, numerals.angle(gap), *at_screw))
+        slides = rig.slides(turns.member_of_stop(rig, name))
+        left = numerals.length_and_unit(gap) if slides else numerals.angle(gap)
+        rows.append(("", name, left, *at_screw))
     return rows
 
 

@@ -8,6 +8,7 @@ from linkage.answers import Answer
 from linkage.paper.lines import fixed
 from linkage.paper.numerals import Numerals
 from linkage.parts import Limits
+from linkage.train import compared
 
 
 def assumptions(answer: Answer, numerals: Numerals) -> tuple[str, ...]:
@@ -25,14 +26,17 @@ def _drawing(answer: Answer, numerals: Numerals) -> Iterator[str]:
         "drawn at idle."
     )
     yield (
-        "The parts are taken as rigid" + (", the cable as straight from its casing to its pin" if rig.cable else "")
+        "The parts are taken as rigid"
+        + (" but for the twist of the shafts" if answer.twist is not None else "")
+        + (", the cable as straight from its casing to its pin" if rig.cable else "")
         + ". What was built has to be measured."
     )  # fmt: skip
     cable = rig.cable
     if cable is not None and cable.free_play and answer.cable is not None and answer.cable.opens:
         slack = f"The first {numerals.length_and_unit(cable.free_play)} of cable"
-        if rig.pedal is not None:
-            slack = f"The first {numerals.length_and_unit(cable.free_play * rig.pedal.ratio)} of the pedal"
+        pad = answer.run.at(answer.run.ends[0]).pedal
+        if pad is not None:
+            slack = f"The first {numerals.length_and_unit(float(pad[0]))} of the pedal"
         yield f"{slack} take up free play, before any plate moves."
     ours = rig.limits == Limits()
     yield (
@@ -81,8 +85,8 @@ def not_calculated(answer: Answer) -> tuple[str, ...]:
         words
         for words, found in (
             ("forces, and closing with a spring or a link lost", answer.forces),
-            ("what tolerances do", answer.tolerance if len(rig.shaft) > 1 else answer),
-            ("what heat does", answer.heat if len(rig.shaft) > 1 else answer),
+            ("what tolerances do", answer.tolerance if len(compared(rig)) > 1 else answer),
+            ("what heat does", answer.heat if len(compared(rig)) > 1 else answer),
             ("gaps between moving parts", answer.clearance),
             ("the play of the joints", answer.lost_motion),
             ("the air at idle", answer.air),

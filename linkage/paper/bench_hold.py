@@ -12,6 +12,7 @@ from linkage.paper.lines import fixed
 from linkage.paper.sheet import Block, Figures, Words, table
 from linkage.parts import SIGN
 from linkage.quantities import INCH
+from linkage.train import compared
 
 Floats = NDArray[np.float64]
 
@@ -39,14 +40,14 @@ def slips(run: Motion, *, links_set: bool) -> tuple[tuple[Dimension, ...], Float
     shift = [end_shift(run, stops[i] if i >= 0 else None, links_set=links_set) for i in holders]
     moved = np.outer(shift[0], 1.0 - share) + np.outer(shift[1], share)
     turned = member_turns(at, links_set=links_set)
-    plates = [SIGN[s.opens] * turned[n] + at.plate_speed[n] * moved for n, s in run.rig.shaft.items()]
+    plates = [SIGN[s.opens] * turned[n] + at.plate_speed[n] * moved for n, s in run.rig.shaft.items() if n in compared(run.rig)]
     rows = np.nan_to_num(np.stack(plates), nan=0.0, posinf=0.0, neginf=0.0)
     return listed, np.asarray(rows.max(axis=0) - rows.min(axis=0)), at
 
 
 def hold(run: Motion, told: Figures) -> list[Block]:
     """The dimensions that matter, first those that may be out by least."""
-    if len(run.rig.shaft) < 2:
+    if len(compared(run.rig)) < 2:
         return [Words("One shaft: nothing has to agree with anything; hold the stops and the cable.")]
     listed, loose, at = slips(run, links_set=False)
     _, kept, _ = slips(run, links_set=True)
@@ -125,6 +126,8 @@ def name_of(dimension: Dimension) -> str:
         return f"link {parts[1]}, centres"
     if dimension.kind in ("arm_radius", "arm_angle"):
         return f"{parts[1]}.{parts[3]}, {'radius' if dimension.kind == 'arm_radius' else 'clocking'}"
+    if parts[0] == "slide":
+        return f"{parts[1]}.{parts[3]}, pin {parts[-1]}"
     if dimension.kind == "pivot":
         return f"{parts[1]}, pivot {parts[-1]}"
     if dimension.kind == "coupling_offset":

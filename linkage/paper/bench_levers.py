@@ -112,7 +112,7 @@ def clocking(run: Motion, practice: Practice, told: Figures) -> list[Block]:
     ends = run.at(run.ends)
     rows = []
     for plate in plates(run.train, practice):
-        part = run.rig.members[plate.member]
+        part = run.rig.turning[plate.member]
         turned = ends.member_turn[plate.member]
         for hole in plate.holes:
             at = [(hole.angle + float(turn) + 180.0) % 360.0 - 180.0 for turn in turned]
@@ -167,11 +167,11 @@ def straight_lines(run: Motion, practice: Practice, told: Figures) -> list[Block
 def _to_pivots(run: Motion, practice: Practice, plate: Plate, told: Figures) -> list[list[str]]:
     """From every hole that a link or the cable holds to the nearest pivot about a parallel axis."""
     rig, ends = run.rig, run.at(run.ends)
-    own = rig.members[plate.member]
+    own = rig.turning[plate.member]
     seen = sight(own.axis)
     here = np.array(seen.flat(own.pivot))
     pivots: dict[str, tuple[Floats, float]] = {}
-    for name, member in rig.members.items():
+    for name, member in rig.turning.items():
         there = np.array(seen.flat(member.pivot))
         parallel = abs(abs(float(closure.dot(member.axis, own.axis))) - 1.0) < 1e-9
         if parallel and math.dist(here, there) > 1.0:

@@ -14,6 +14,8 @@ from linkage.paper.sheet import TIED, Block, Figures, Words, table
 from linkage.parts import Link, Linkage
 from linkage.threads import length_per_turn
 
+#: a slot is wider than its pin by this [mm]; common practice, no source
+SLOT_ROOM = "0.1 to 0.2"
 #: marks on the travel at which a turn of a link is told
 PLACES = (0.0, 0.5, 1.0)
 
@@ -45,7 +47,27 @@ def cut_list(run: Motion, practice: Practice, told: Figures) -> list[Block]:
             "both ends screwed in by the turns given. Left: turns that can come out again before the least engagement."
         )
     )
-    return found + _short(run.rig, lengths, practice, told)
+    return found + _slots(run, told) + _short(run.rig, lengths, practice, told)
+
+
+def _slots(run: Motion, told: Figures) -> list[Block]:
+    """What to cut into the end of every slotted link, and which end of it the pin keeps to at idle."""
+    found: list[Block] = []
+    for joint in run.train.joints:
+        if not joint.slack or joint.forward is None:
+            continue
+        pulls = float(joint.slot) > 0.0
+        near, far = ("near", "far") if pulls else ("far", "near")
+        found.append(
+            Words(
+                f'Link {joint.step.by.name} is slotted at the end of "{joint.step.driven}": '
+                f"{told.with_unit(abs(float(joint.slot)))} from pin centre to pin centre, and the pin's diameter more over "
+                f"all. Its width is the pin's and {SLOT_ROOM} mm (common practice, no source), its ends round, its "
+                f'sides smooth and square to the pin. At idle the pin stands at the end {near} "{joint.step.driving}"; '
+                f"opening takes it to the {far} end. Centres above are to where it stands at idle."
+            )
+        )
+    return found
 
 
 def _ends(link: Link, end: RodEnd | None, length: float, practice: Practice, told: Figures) -> list[str]:

@@ -6,8 +6,10 @@ import math
 
 import numpy as np
 
+from linkage import turns
 from linkage.answers import Answer, joints, springs
 from linkage.answers.stops import End
+from linkage.closure import SLIDING
 from linkage.motion import Motion
 from linkage.paper.lines import SIGN, fixed
 from linkage.paper.sheet import NO_SOURCE, Block, Figures, Steps, Words, table
@@ -29,11 +31,13 @@ def stop_screws(answer: Answer, told: Figures) -> list[Block]:
                 continue
             turn = float(np.degrees(stop.turn)) - float(idle.member_turn[stop.member][0])
             part = run.rig.members[stop.member]
+            slides = run.rig.slides(stop.member)
+            shown = told.with_unit(turn) if slides else fixed(turn)
             angle = ""
             if isinstance(part, Shaft):
                 sense = 1.0 if part.opens == "ccw" else -1.0
                 angle = fixed(part.plate_angle.idle + sense * math.degrees(float(stop.turn)))
-            rows.append([stop.name, side, stop.member, fixed(turn), angle, *_screw(run, end, stop.name, turn, told)])
+            rows.append([stop.name, side, stop.member, shown, angle, *_screw(run, end, stop.name, turn, told)])
     heading = (
         *("stop", "limits", "on", "from idle [deg]", "plate angle [deg]", "left [deg]", f"screw at [{u}]"),
         *(f"chord [{u}]", "a turn [deg]", "turns left"),
@@ -49,7 +53,9 @@ def stop_screws(answer: Answer, told: Figures) -> list[Block]:
 
 
 def _screw(run: Motion, end: End, name: str, turn: float, told: Figures) -> list[str]:
-    left = "holds" if end.holds == name else fixed(end.gaps.get(name))
+    slides = run.rig.slides(turns.member_of_stop(run.rig, name))
+    gap_left = end.gaps.get(name)
+    left = "holds" if end.holds == name else told.with_unit(gap_left) if slides else fixed(gap_left)
     given: Stop | None = run.rig.stop.get(name)
     if given is None or given.screw is None:
         return [left, "", "", "", ""]
@@ -57,6 +63,8 @@ def _screw(run: Motion, end: End, name: str, turn: float, told: Figures) -> list
     chord = 2.0 * screw.radius * math.sin(math.radians(0.5 * abs(turn)))
     per_turn = math.degrees(screw.pitch / screw.radius)
     gap = end.screws.get(name)
+    if slides:  # its screw stands in the way of the block
+        return [left, "", told.bare(abs(turn)), "", "" if gap is None else fixed(gap.turns)]
     return [
         left,
         told.bare(screw.radius),
@@ -77,6 +85,9 @@ def spring_list(answer: Answer, told: Figures) -> list[Block]:
     for name, spring in run.rig.spring.items():
         action = ends[name]
         closing = [fixed(float(v) / torque, _fine(units)) for v in action.closing]
+        if run.rig.slides(action.member):  # along its guide
+            along = [float(v) / (SLIDING * force) for v in action.closing]
+            closing = [f"{fixed(v, 1 if units == 'mm' else 2)} {own_unit(units, 'force')}" for v in along]
         if spring.on is not None:
             rate = spring.rate / own_scale(units, "torsion_rate")
             wound = "" if spring.rate == 0.0 else fixed(spring.preload / spring.rate, 0)
@@ -153,6 +164,14 @@ def _links(answer: Answer, told: Figures) -> list[str]:
     found = []
     for joint in run.train.joints:
         name = joint.step.by.name
+        if joint.slack and name not in lengths:
+            gap = run.rig.coupling[name].gap or 0.0
+            found.append(
+                f'Tang {name}: with "{joint.step.driving}" and "{joint.step.driven}" both at idle set {fixed(gap)} degrees '
+                f'of "{joint.step.driven}" between dog and tang. Turn "{joint.step.driving}" open: the tang must move '
+                f"with it from there on, and must not draw the plate shut."
+            )
+            continue
         if name not in lengths:
             found.append(
                 f'Coupling {name}: join "{joint.step.driving}" and "{joint.step.driven}" with both at idle; offset '
@@ -164,8 +183,20 @@ def _links(answer: Answer, told: Figures) -> list[str]:
             says += "; both levers at idle, it just slips on and moves neither; then its lock nuts"
         else:
             says += " as given in the design; fit it without forcing either lever"
+        if joint.slack:
+            says += (
+                f'; its pin then stands at the end of the slot that closes. "{joint.step.driven}" must stay at idle until '
+                f'"{joint.step.driving}" has turned {fixed(_until(run, joint))} degrees from idle, and shut by its own '
+                f"spring with the pin clear in the slot"
+            )
         found.append(says + ".")
     return found
+
+
+def _until(run: Motion, joint: Joint) -> float:
+    """Turn [deg] of a slack joint's driving member from the closing stop to the pick-up."""
+    driving = joint.step.driving
+    return abs(math.degrees(float(joint.pick_up)) - float(run.at(run.ends[0]).member_turn[driving][0]))
 
 
 def _wide_open(answer: Answer, told: Figures) -> list[str]:
@@ -174,34 +205,35 @@ def _wide_open(answer: Answer, told: Figures) -> list[str]:
     plates = ", ".join(f"{name} {fixed(float(angle[0]))}" for name, angle in at.plate_angle.items())
     if end.holds is None:
         return ["Wide open: no stop ends the opening. Fit one before anything else: the linkage can lock there."]
-    turned = abs(run.ends[1] - run.ends[0])
-    says = f'Wide open: stop "{end.holds}" holds, {fixed(turned)} degrees of "{run.rig.driver}" from idle'
+    turned, slides = abs(run.ends[1] - run.ends[0]), run.rig.slides(run.rig.driver)
+    far = f'{told.with_unit(turned)} of travel' if slides else f"{fixed(turned)} degrees"
+    says = f'Wide open: stop "{end.holds}" holds, {far} of "{run.rig.driver}" from idle'
     screw = run.rig.stop[end.holds].screw if end.holds in run.rig.stop else None
     if screw is not None:
         member = run.rig.stop[end.holds].on
         moved = abs(float(at.member_turn[member][0] - run.at(run.ends[0]).member_turn[member][0]))
         chord = 2.0 * screw.radius * math.sin(math.radians(0.5 * moved))
+        chord = moved if run.rig.slides(member) else chord
         says += f" ({told.bare(chord)} {told.units} straight across at its screw)"
     return [f"{says}. Plates then at {plates} degrees: look down every bore."]
 
 
 def _pedal(answer: Answer, told: Figures) -> list[str]:
     run, report = answer.run, answer.cable
-    cable, pedal = run.rig.cable, run.rig.pedal
+    cable, slack = run.rig.cable, run.at(run.ends[0]).pedal
     if cable is None or report is None:
         return []
     if not report.opens:
         return ["Do not connect the cable: as designed its pull shuts the throttles."]
-    ratio = 1.0 if pedal is None else pedal.ratio
     low, high = (told.bare(v, 1 if told.units == "mm" else 2) for v in IN_HAND)
-    pad = "" if pedal is None else f", {told.with_unit(report.needed * ratio)} of pad travel from rest"
+    pad = "" if answer.pedal is None else f", {told.with_unit(answer.pedal.needed)} of pad travel from rest"
     found = [
         f"Pedal stop: it takes the foot, never the throttle shafts. Wide open takes {told.with_unit(report.needed)} of "
         f"cable{pad}; the pedal meets its stop there or {low} to {high} {told.units} of cable sooner ({NO_SOURCE})."
     ]
     play = f"Cable: connect it, {told.with_unit(cable.free_play)} of free play at idle"
-    if pedal is not None:
-        play += f" ({told.with_unit(cable.free_play * ratio)} at the pad)"
+    if slack is not None:
+        play += f" ({told.with_unit(float(slack[0]))} at the pad)"
     found.append(play + "; no stop comes off its screw when the casing is moved by hand.")
     return found
 

@@ -61,7 +61,7 @@ def plate_angle_chart(run: Motion, size: tuple[float, float], shares: Sequence[f
     Picture
         Over the cable [mm or in] or the travel [%] where the design has no pedal.
     """
-    fine, words = run.at(np.linspace(*run.ends, _FINE)), _words(run)
+    fine, words = run.at(np.linspace(*run.ends, _FINE)).with_kinks(), _words(run)
     x = travel_axis(fine, _against(run))[0]
     curves = fine.plate_angle
     values = np.concatenate(list(curves.values()))

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from linkage import turns
 from linkage.answers import Answer, Check, joints
 from linkage.design_file.fresh import Leaf, leaves
 from linkage.paper.lines import fixed, in_own_unit
@@ -17,7 +18,7 @@ from linkage.quantities import Kind, own_scale, own_unit
 Path = tuple[str, ...]
 
 _SAME = 1e-9
-_NAMED = ("shaft", "bellcrank", "link", "coupling", "stop", "spring", "follower", "arm")
+_NAMED = ("shaft", "bellcrank", "slide", "link", "coupling", "stop", "spring", "follower", "arm", "pin")
 _INNER = ("screw", "plate_angle")
 _WORSE = {"pass": 0, "caution": 1, "fail": 2}
 _TITLES = ("title", "customer", "drawing", "seen_from")
@@ -212,7 +213,9 @@ def _listed(answer: Answer, told: Figures) -> Iterator[tuple[str, str]]:
     run, u = answer.run, told.units
     for name, size in joints.lengths(run).items():
         yield f"link {name}, centres [{u}]", told.cell(size)
-    yield "driver turn, idle to wide open [deg]", fixed(abs(run.ends[1] - run.ends[0]))
+    driven, moved = run.rig.driver, abs(run.ends[1] - run.ends[0])
+    of_driver = f"driver {turns.word_of(run.rig, driven)}, idle to wide open [{turns.unit_of(run.rig, driven)}]"
+    yield of_driver, told.cell(moved) if run.rig.slides(driven) else fixed(moved)
     yield "closing held by", answer.stops.closing.holds or "a dead point"
     yield "opening held by", answer.stops.opening.holds or "a dead point"
     half, end = run.at_fraction([0.5]), run.at(run.ends[1])
@@ -223,8 +226,8 @@ def _listed(answer: Answer, told: Figures) -> Iterator[tuple[str, str]]:
         yield "progression, wide open to idle", fixed(answer.progression.ratio)
     if answer.cable is not None:
         yield f"cable with its free play [{u}]", told.cell(answer.cable.needed)
-        if run.rig.pedal is not None:
-            yield f"pedal pad [{u}]", told.cell(answer.cable.needed * run.rig.pedal.ratio)
+    if answer.pedal is not None:
+        yield f"pedal pad [{u}]", told.cell(answer.pedal.needed)
     if answer.forces is not None and answer.forces.most_pedal is not None:
         force = own_scale(u, "force")
         yield f"pedal effort at the most [{own_unit(u, 'force')}]", fixed(answer.forces.most_pedal.value / force, 1)

@@ -11,12 +11,14 @@ from typing import Any
 
 import numpy as np
 
+from linkage import turns
 from linkage.answers import Answer, Check, joints
 from linkage.answers.airflow import open_area
 from linkage.answers.extremes import Extreme
 from linkage.answers.stops import End
-from linkage.paper import document_margins, document_road
-from linkage.paper.lines import KINDS
+from linkage.paper import document_flex, document_margins, document_pedal, document_road, report_staging
+from linkage.paper.lines import KINDS, per_own
+from linkage.parts import Linkage
 from linkage.quantities import own_scale, own_unit
 
 Document = dict[str, Any]
@@ -44,13 +46,16 @@ def document(answer: Answer) -> Document:
         "units": run.rig.units,
         "verdict": answer.verdict,
         "travel": {
-            "turn": run.turn,
+            "turn": run.turn / turns.scale_of(run.rig, run.rig.driver),
             "cable": None if run.cable is None else run.cable * scale,
             "fraction": run.fraction,
             "pedal": None if run.pedal is None else run.pedal * scale,
         },
         "shafts": _shafts(answer, scale),
-        "members": {name: {"turn": turn} for name, turn in run.member_turn.items()},
+        "members": {
+            name: {turns.word_of(run.rig, name): turn / turns.scale_of(run.rig, name)}
+            for name, turn in run.member_turn.items()
+        },
         "links": _links(answer, scale),
         "mismatch": _mismatch(answer),
         "progression": {
@@ -65,8 +70,8 @@ def document(answer: Answer) -> Document:
             ],
         },
         "stops": {
-            "closing": _end(answer.stops.closing, scale),
-            "opening": _end(answer.stops.opening, scale),
+            "closing": _end(answer.stops.closing, run.rig, scale),
+            "opening": _end(answer.stops.opening, run.rig, scale),
         },
         "checks": [_check(check, run.rig.units) for check in answer.checks],
         **_road(answer),
@@ -78,7 +83,7 @@ def document(answer: Answer) -> Document:
 def _shafts(answer: Answer, scale: float) -> Document:
     run = answer.run
     area, gain = open_area(run), run.gain
-    per_length = 1.0 / scale if run.by_cable else 1.0
+    per_length = 1.0 / scale if run.by_length else 1.0
     found = {}
     for name, angle in run.plate_angle.items():
         here = area[name]
@@ -126,12 +131,12 @@ def _extreme(found: Extreme | None) -> Document | None:
     return None if found is None else {"value": found.value, "at_fraction": found.fraction}
 
 
-def _end(end: End, scale: float) -> Document:
+def _end(end: End, rig: Linkage, scale: float) -> Document:
     return {
         "holds": end.holds,
-        "turn": end.turn,
+        "turn": end.turn / turns.scale_of(rig, rig.driver),
         "cable": None if end.cable is None else end.cable * scale,
-        "gaps": dict(end.gaps),
+        "gaps": {name: gap / turns.scale_of(rig, turns.member_of_stop(rig, name)) for name, gap in end.gaps.items()},
         "screws": {name: {"distance": gap.distance * scale, "turns": gap.turns} for name, gap in end.screws.items()},
     }
 
@@ -147,20 +152,26 @@ def _road(answer: Answer) -> Document:
         "heat": document_margins.heat_document(answer.heat, rig),
         "clearance": document_margins.clearance_document(answer.clearance, rig),
         "lost_motion": document_road.lost_motion_document(answer.lost_motion),
+        "rocking": document_flex.rocking_document(answer.rocking, rig),
+        "twist": document_flex.twist_document(answer.twist, rig),
     }
+    found["pedal"] = document_pedal.pedal_document(answer.run, answer.pedal)
+    found["staging"] = report_staging.staging_document(answer.staging, rig)
+    found["followers"] = document_pedal.followers_document(answer.run, answer.followers)
     found |= {"tilt": document_margins.tilt_document(answer.run), "lacks": list(answer.lacks)}
     return {key: value for key, value in found.items() if value is not None}
 
 
 def _check(check: Check, units: str) -> Document:
     kind = KINDS.get(check.unit)
-    factor = 1.0 if kind is None else 1.0 / own_scale(units, kind)
+    factor, unit = per_own(1.0, check.unit, units)
+    factor = factor if kind is None else 1.0 / own_scale(units, kind)
     return {
         "name": check.name,
         "verdict": check.verdict,
         "value": None if check.value is None else check.value * factor,
         "limit": None if check.limit is None else check.limit * factor,
-        "unit": check.unit if kind is None else own_unit(units, kind),
+        "unit": unit if kind is None else own_unit(units, kind),
         "where": check.where,
         "says": check.says,
     }

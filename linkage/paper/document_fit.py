@@ -61,7 +61,7 @@ def _candidate(found: Fit, candidate: Candidate) -> dict[str, Any]:
         "unmet": list(candidate.unmet),
         "dimensions": {path: _dimension(found, path, v) for path, v in candidate.values.items()},
         "figures": {
-            name: _own(found, value, units.get(name, unit_of(name)))
+            name: _own(found, value, units.get(name, unit_of(name, found.rig)))
             for name, value in candidate.figures.items()
             if name not in ("verdict", "reason")
         },

@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 from linkage.answers.faults import Faults
 from linkage.answers.forces import Forces
 from linkage.answers.lost_motion import LostMotion
+from linkage.answers.springs import SpringAction
+from linkage.closure import SLIDING
 from linkage.parts import Linkage
 from linkage.quantities import Kind, own_scale
 
@@ -32,8 +34,7 @@ def forces_document(report: Forces | None, rig: Linkage) -> Document | None:
         "cable_tension_closing": told(report.tension_closing, "force"),
         "pedal_force": told(report.pedal, "force"),
         "pedal_force_closing": told(report.pedal_closing, "force"),
-        "driver_torque": told(report.opening, "torque"),
-        "driver_torque_closing": told(report.closing, "torque"),
+        **_at_driver(report, rig),
         "returns": report.returns,
         "shafts": {name: {"closing_torque": told(torque, "torque")} for name, torque in report.shafts.items()},
         "links": {
@@ -46,10 +47,26 @@ def forces_document(report: Forces | None, rig: Linkage) -> Document | None:
             for name, link in report.links.items()
         },
         "springs": {
-            name: {"closing_torque": told(spring.closing, "torque"), "pull": told(spring.pull, "force")}
+            name: {**_closing(spring, rig), "pull": told(spring.pull, "force")}
             for name, spring in report.springs.items()
         },
     }
+
+
+def _at_driver(report: Forces, rig: Linkage) -> Document:
+    """Torque that opens and closes the driver, of one that slides the force along its guide."""
+    if not rig.slides(rig.driver):
+        size = own_scale(rig.units, "torque")
+        return {"driver_torque": report.opening / size, "driver_torque_closing": report.closing / size}
+    size = SLIDING * own_scale(rig.units, "force")
+    return {"driver_force": report.opening / size, "driver_force_closing": report.closing / size}
+
+
+def _closing(spring: SpringAction, rig: Linkage) -> Document:
+    """What a spring closes its member with, of one that slides the force along its guide."""
+    if not rig.slides(spring.member):
+        return {"closing_torque": spring.closing / own_scale(rig.units, "torque")}
+    return {"closing_force": spring.closing / (SLIDING * own_scale(rig.units, "force"))}
 
 
 def faults_document(report: Faults | None, rig: Linkage) -> list[Document] | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from linkage import turns
 from linkage.answers.mismatch import Mismatch
 from linkage.quantities import own_scale
 from linkage.search.readings import Reading
@@ -67,7 +68,11 @@ def tuning_document(tuning: Tuning) -> dict[str, Any]:
             for m in advice.moves
         ],
         "stop_screws": [
-            {"stop": s.name, "now": s.now, "wanted": s.wanted, "turns_in": _number(s.turns)} for s in advice.screws
+            {
+                "stop": s.name, "now": None if s.now is None else s.now / turns.scale_of(rig, s.on),
+                "wanted": s.wanted / turns.scale_of(rig, s.on), "turns_in": _number(s.turns),
+            }
+            for s in advice.screws
         ],
         "mismatch": {
             "as_found": _mismatch(advice.before, advice.before_within, advice.odds_before),

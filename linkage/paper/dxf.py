@@ -5,6 +5,7 @@
 ========  =========================================================================
 OUTLINE   the edge of a plate: one closed polyline, its arcs as bulges
 HOLES     a circle for every hole
+GROOVE    the bottom of a quadrant's groove: an open polyline
 CENTRE    centre lines, and a cross at every centre
 TEXT      names and sizes; switch it off before cutting
 ========  =========================================================================
@@ -29,12 +30,19 @@ from linkage.errors import OutputError
 from linkage.paper.lines import fixed
 from linkage.paper.plates import Pattern, Plate
 from linkage.paper.sheet import Figures
+from linkage.paper.snail_plate import SnailPlate
 from linkage.paper.templates import Template, hole_rows
 from linkage.parts import Linkage
 from linkage.quantities import own_scale
 
 #: layers and their colours (numbers of the AutoCAD colour index) and linetypes
-LAYERS = {"OUTLINE": (7, "CONTINUOUS"), "HOLES": (5, "CONTINUOUS"), "CENTRE": (1, "CENTER"), "TEXT": (8, "CONTINUOUS")}
+LAYERS = {
+    "OUTLINE": (7, "CONTINUOUS"),
+    "HOLES": (5, "CONTINUOUS"),
+    "GROOVE": (3, "CONTINUOUS"),
+    "CENTRE": (1, "CENTER"),
+    "TEXT": (8, "CONTINUOUS"),
+}
 
 _LETTERS = 2.5  # height of letters [mm]
 _CROSS = 2.0  # a centre's cross goes this far beyond its hole [mm]
@@ -107,6 +115,9 @@ def _draw(space: Any, template: Template, rig: Linkage, told: Figures, date: str
     if isinstance(part, Plate):
         corners = [(v.x / size, v.y / size, v.bulge) for v in part.around]
         space.add_lwpolyline(corners, format="xyb", close=True, dxfattribs={"layer": "OUTLINE"})
+    if isinstance(part, SnailPlate):
+        groove = [(x / size, y / size) for x, y in part.bottom]
+        space.add_lwpolyline(groove, format="xy", dxfattribs={"layer": "GROOVE"})
     for name, x, y, diameter in hole_rows(template):
         at = (x / size, y / size)
         reach = 0.5 * (diameter or 2.0) + _CROSS

@@ -15,9 +15,13 @@ from linkage.errors import PathError
 from linkage.paper import explain_cable as cable
 from linkage.paper import explain_closure as closures
 from linkage.paper import explain_faults as faults
+from linkage.paper import explain_flex as flex
 from linkage.paper import explain_forces as forces
 from linkage.paper import explain_margins as margins
 from linkage.paper import explain_motion as motion
+from linkage.paper import explain_pedal as pedal
+from linkage.paper import explain_snail as snail
+from linkage.paper import explain_staging as staging
 from linkage.paper.arithmetic import Part, Step, Working, lines
 from linkage.paper.lines import in_own_unit
 from linkage.paper.report import AT_LEAST
@@ -47,8 +51,15 @@ EXPLAINED: dict[str, tuple[Explainer, tuple[str, ...]]] = {
     "cable_dead_centre": (cable.cable_dead_centre, (cable.ARM,)),
     "cable_angle": (cable.cable_angle, (cable.ARM,)),
     "cable_swing": (cable.cable_swing, (cable.RUN,)),
+    "quadrant_groove": (snail.quadrant_groove, (snail.GROOVE, snail.CURVE)),
+    "quadrant_wrap": (snail.quadrant_wrap, ("turns of the two stops against those of the profile's outermost points",)),
     "cable_travel": (cable.cable_travel, (cable.RUN, cable.WRAP)),
-    "pedal_travel": (cable.pedal_travel, (cable.RUN, cable.WRAP)),
+    "pedal_pull": (pedal.pedal_pull, (cable.RUN,)),
+    "pedal_dead_centre": (pedal.pedal_dead_centre, (cable.RUN, cable.WRAP)),
+    "pedal_cable_angle": (pedal.pedal_cable_angle, (pedal.CRANK, cable.ARM)),
+    "pedal_cable_swing": (pedal.pedal_cable_swing, (cable.RUN,)),
+    "pedal_travel": (pedal.pedal_travel, (cable.RUN, cable.WRAP, pedal.CRANK, pedal.PAD)),
+    "pedal_stop": (pedal.pedal_stop, (cable.RUN, cable.WRAP, pedal.CRANK, pedal.PAD)),
     "return_force": (forces.return_force, (forces.SPRING, forces.WORK, _RATIO)),
     "return_ratio": (forces.return_ratio, (forces.SPRING, forces.WORK, _RATIO)),
     "pedal_effort": (forces.pedal_effort, (forces.SPRING, forces.WORK, cable.ARM)),
@@ -65,6 +76,20 @@ EXPLAINED: dict[str, tuple[Explainer, tuple[str, ...]]] = {
     "heat_in_travel": (margins.heat_in_travel, (margins.HEAT, _CLOSURE)),
     "gap": (margins.gap, (margins.CAPSULES,)),
     "lost_motion": (margins.lost_motion, (margins.PLAY, _RATIO)),
+    "rocking_at_idle": (flex.rocking_at_idle, (flex.ROLL, _CLOSURE)),
+    "rocking_in_travel": (flex.rocking_in_travel, (flex.ROLL, _CLOSURE)),
+    "twist_at_idle": (flex.twist_at_idle, (flex.TORSION, forces.SPRING)),
+    "twist_in_travel": (flex.twist_in_travel, (flex.TORSION, forces.SPRING)),
+    "twist": (flex.twist, (flex.TORSION, forces.SPRING)),
+    "follower_least_stroke": (pedal.follower_stroke, (pedal.STROKE, _CLOSURE)),
+    "follower_most_stroke": (pedal.follower_stroke, (pedal.STROKE, _CLOSURE)),
+    "follower_start": (pedal.follower_time, (pedal.STROKE, _CLOSURE)),
+    "follower_complete": (pedal.follower_time, (pedal.STROKE, _CLOSURE)),
+    "follower_turns_back": (pedal.follower_turns_back, (_RATIO,)),
+    "staging_pick_up": (staging.pick_up, (staging.TAKEN_UP,)),
+    "staging_gain": (staging.gain, (staging.GAIN,)),
+    "staging_mismatch": (staging.together, (motion.MISMATCH,)),
+    "staging_closing": (staging.closing, (forces.SPRING, forces.WORK)),
     "air_at_idle": (margins.air_at_idle, (margins.AIR,)),
 }
 
@@ -125,6 +150,8 @@ def explain(answer: Answer, name: str) -> Explanation:
         raise PathError(wanted, known, says)
     check = known[wanted]
     explainer, books = EXPLAINED[wanted]
+    if answer.staging is not None and wanted in staging.BY_SIDES:
+        explainer = staging.by_sides
     work = Working(answer.run.rig.units)
     explainer(work, answer, check)
     found = work.known.get("n") if check.value is not None else None

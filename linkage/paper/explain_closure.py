@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 
+from linkage import turns
+from linkage.answers.one_way import bearing
 from linkage.closure import ArmFrame
 from linkage.motion import Motion
 from linkage.motion.assembly import Joint
+from linkage.paper import arithmetic
 from linkage.paper.arithmetic import Working
-from linkage.parts import SIGN, Link
+from linkage.parts import SIGN, Link, Linkage
+from linkage.quantities import Kind
 
 CLOSURE = (
     "R. S. Hartenberg and J. Denavit, Kinematic Synthesis of Linkages, McGraw-Hill 1964, ch. 12; R. L. Norton, Design "
@@ -20,22 +24,49 @@ RATIO = (
 )
 
 
+def told(work: Working, rig: Linkage, member: str) -> tuple[Kind, str]:
+    """Kind and unit of a member's turn: of a block that slides it is a travel, in the design's own unit of length."""
+    return ("length", work.length) if rig.slides(member) else ("angle", "deg")
+
+
+def driven_to(run: Motion, turn: float) -> str:
+    """A driver turn [deg] in words, to all its digits; of a block that slides, its travel."""
+    rig = run.rig
+    if not rig.slides(rig.driver):
+        return f"{arithmetic.number(turn)} degrees of driver turn"
+    return f"{arithmetic.number(turn / turns.scale_of(rig, rig.driver))} {rig.units} of the driver's travel"
+
+
 def flat(*arms: ArmFrame) -> bool:
-    """Whether arms turn about +z, so that x and y tell everything."""
+    """Whether arms turn about +z (or slide square to it), so that x and y tell everything."""
     return all(abs(float(arm.u[2]) - 1.0) < 1e-12 for arm in arms)
 
 
 def turned(work: Working, run: Motion, member: str, symbol: str = "f") -> float:
     """Work out the turn of a member at the one position of a motion; the driver's turn is T."""
-    name = run.rig.driver
-    work.head(f'Turn of "{member}" from drawn, at a driver turn of:')
-    work.given("T", float(run.turn[0]), "angle", f'turn of "{name}", the driver, ccw')
+    name, word = run.rig.driver, turns.word_of(run.rig, member)
+    (kind, unit), of_driver = told(work, run.rig, name), turns.word_of(run.rig, name)
+    work.head(f'{word.capitalize()} of "{member}" from drawn, at a driver {of_driver} of:')
+    way = "along its guide" if run.rig.slides(name) else "ccw"
+    work.given("T", float(run.turn[0]), kind, f'{of_driver} of "{name}", the driver, {way}')
     if member == name:
-        return work.step(symbol, "T", "deg", f'"{member}" is the driver')
-    now = work.step("t", "T", "deg")
+        return work.step(symbol, "T", unit, f'"{member}" is the driver')
+    now = work.step("t", "T", unit)
     for joint in run.train.path_to(member):
+        if not bearing(run, joint)[0]:
+            driven = joint.step.driven
+            work.say(f'Of {slack_words(joint)} the slack is not taken up: "{driven}" rests.')
+            rest = math.degrees(float(joint.rest))
+            now = work.given("t", rest, told(work, run.rig, driven)[0], f'where "{driven}" rests')
+            continue
         now = linked(work, joint, float(run.member_turn[joint.step.driven][0]))
-    return work.step(symbol, "t", "deg", f'turn of "{member}"') if symbol != "t" else now
+    unit = told(work, run.rig, member)[1]
+    return work.step(symbol, "t", unit, f'{word} of "{member}"') if symbol != "t" else now
+
+
+def slack_words(joint: Joint) -> str:
+    """A slack joint by its name."""
+    return f'{"the tang" if joint.forward is None else "slotted link"} "{joint.step.by.name}"'
 
 
 def linked(work: Working, joint: Joint, wanted: float, *, backward: bool = False) -> float:
@@ -52,6 +83,8 @@ def linked(work: Working, joint: Joint, wanted: float, *, backward: bool = False
     work.say(f'Link "{joint.step.by.name}", from "{names[0]}" to "{names[1]}":')
     places(work, joint, known, found)
     closed(work, known, found, branch=float(loop.branch))
+    if found.slides:
+        return work.step("t", "w1 + S", work.length, f'travel of "{names[1]}"')
     cos, sin = work.known["C"], work.known["D"]
     if abs(sin) > 2.0 * abs(cos):
         base = ("" if sin > 0.0 else "-") + "acos(C)"
@@ -77,21 +110,29 @@ def places(work: Working, joint: Joint, known: ArmFrame, found: ArmFrame) -> Non
     """The numbers of a link: where its arms turn, how long they are, how it is assembled."""
     assert isinstance(joint.step.by, Link)
     for number, arm, what in ((1, known, "known"), (2, found, "sought")):
-        work.given(f"r{number}", float(arm.r), "length", f"radius of the {what} arm")
+        if not arm.slides:
+            work.given(f"r{number}", float(arm.r), "length", f"radius of the {what} arm")
         if flat(known, found):
             angle = math.degrees(math.atan2(float(arm.e1[1]), float(arm.e1[0])))
-            work.given(f"a{number}", angle, "angle", "its angle as drawn")
+            says = f"direction of the {what} guide" if arm.slides else "its angle as drawn"
+            work.given(f"a{number}", angle, "angle", says)
+        at = "its pin as drawn" if arm.slides else "the centre it turns about"
         for i, axis in enumerate("xy" if flat(known, found) else "xyz"):
-            work.given(f"o{number}{axis}", float(arm.centre[i]), "length", f"{axis} of the centre it turns about")
+            work.given(f"o{number}{axis}", float(arm.centre[i]), "length", f"{axis} of {at}")
         if not flat(known, found):
-            for name, vector in (("e", arm.e1), ("g", arm.e2)):
-                says = "direction as drawn" if name == "e" else "way square to that, as it turns"
-                for i, axis in enumerate("xyz"):
-                    work.given(f"{name}{number}{axis}", float(vector[i]), "number", f"{axis} of its {says}", unit="")
-    if not flat(known, found):
+            ways = (f"the {what} guide's direction", "its cross line") if arm.slides else (
+                "its direction as drawn", "its way square to that, as it turns")  # fmt: skip
+            for name, vector, says in zip("eg", (arm.e1, arm.e2), ways, strict=True):
+                if name == "e" or not arm.slides or arm is found:
+                    for i, axis in enumerate("xyz"):
+                        work.given(f"{name}{number}{axis}", float(vector[i]), "number", f"{axis} of {says}", unit="")
+    if not flat(known, found) and not found.slides:
         for i, axis in enumerate("xyz"):
             work.given(f"u{axis}", float(found.u[i]), "number", f"{axis} of the sought axis", unit="")
-    work.given("L", float(joint.length), "length", "centre distance of the link" + (", fitted" if joint.fitted else ""))
+    says = "centre distance of the link" + (", fitted" if joint.fitted else "")
+    if joint.slack:
+        says += f", with its slot {'added' if float(joint.slot) > 0.0 else 'taken off'}"
+    work.given("L", float(joint.working), "length", says)
 
 
 def closed(work: Working, known: ArmFrame, found: ArmFrame, *, branch: float, until: str = "D") -> None:
@@ -111,8 +152,17 @@ def closed(work: Working, known: ArmFrame, found: ArmFrame, *, branch: float, un
             work.step(f"w{axis}", f"p{axis} - o2{axis}", unit)
         work.step("w1", "wx × e2x + wy × e2y + wz × e2z", unit)
         work.step("w2", "wx × g2x + wy × g2y + wz × g2z", unit)
-        work.step("w3", "wx × ux + wy × uy + wz × uz", unit)
+        if found.slides:
+            work.step("w3", "sqrt(wx^2 + wy^2 + wz^2 - w1^2 - w2^2)", unit, "sideways")
+        else:
+            work.step("w3", "wx × ux + wy × uy + wz × uz", unit)
     sideways = "w3" in work.known
+    if found.slides:
+        work.step("B", f"L^2 - w2^2{' - w3^2' if sideways else ''}", f"{unit}^2", "what is left along the guide")
+        work.known.pop("w3", None)
+        if until != "k":
+            work.step("S", f"{'' if branch >= 0.0 else '-'}sqrt(B)", unit, "its sign as assembled in the drawing")
+        return
     work.step("q", "w1^2 + w2^2", f"{unit}^2")
     work.step("k", f"(q{' + w3^2' if sideways else ''} + r2^2 - L^2) / (2 × r2)", unit)
     work.known.pop("w3", None)
@@ -127,6 +177,15 @@ def closed(work: Working, known: ArmFrame, found: ArmFrame, *, branch: float, un
 def pinned(work: Working, arm: ArmFrame, other: ArmFrame, number: int, turn: str, name: str) -> None:
     """Where an arm's pin is at a turn: three coordinates, or two of arms about +z."""
     unit = work.length
+    if arm.slides and flat(arm, other):
+        work.step(f"{name}x", f"o{number}x + {turn} × cos(a{number})", unit, "where its pin is")
+        work.step(f"{name}y", f"o{number}y + {turn} × sin(a{number})", unit)
+        return
+    if arm.slides:
+        for axis in "xyz":
+            says = "where its pin is" if axis == "x" else ""
+            work.step(f"{name}{axis}", f"o{number}{axis} + {turn} × e{number}{axis}", unit, says)
+        return
     if flat(arm, other):
         work.step(f"{name}x", f"o{number}x + r{number} × cos(a{number} + {turn})", unit, "where its pin is")
         work.step(f"{name}y", f"o{number}y + r{number} × sin(a{number} + {turn})", unit)
@@ -158,12 +217,18 @@ def ratio(work: Working, run: Motion, joint: Joint, symbol: str = "v") -> float:
     one, two = joint.driving, joint.driven
     work.say(f'Link "{step.by.name}", from "{step.driving}" to "{step.driven}":')
     places(work, joint, one, two)
-    work.given("t1", float(run.member_turn[step.driving][0]), "angle", f'turn of "{step.driving}"')
-    work.given("t2", float(run.member_turn[step.driven][0]), "angle", f'turn of "{step.driven}"')
+    for symbol_of, member in (("t1", step.driving), ("t2", step.driven)):
+        kind = told(work, run.rig, member)[0]
+        says = f'{turns.word_of(run.rig, member)} of "{member}"'
+        work.given(symbol_of, float(run.member_turn[member][0]), kind, says)
     pinned(work, one, two, 1, "t1", "p")
     pinned(work, two, one, 2, "t2", "q")
     moments(work, one, two)
-    return work.step(symbol, "m1 / m2", "", f'turn of "{step.driven}" for each degree of "{step.driving}"')
+    (_, per), (_, unit) = told(work, run.rig, step.driving), told(work, run.rig, step.driven)
+    word = turns.word_of(run.rig, step.driven)
+    says = f'{word} of "{step.driven}" for each {"degree" if per == "deg" else per} of "{step.driving}"'
+    whole = {("deg", "deg"): "", (work.length, "deg"): " × 180 / pi", ("deg", work.length): " × pi / 180"}
+    return work.step(symbol, f"m1 / m2{whole.get((per, unit), '')}", "" if per == unit else f"{unit}/{per}", says)
 
 
 def moments(work: Working, one: ArmFrame, two: ArmFrame) -> None:
@@ -173,6 +238,12 @@ def moments(work: Working, one: ArmFrame, two: ArmFrame) -> None:
     for axis in axes:
         work.step(f"d{axis}", f"(p{axis} - q{axis}) / L", "", "along the link" if axis == "x" else "")
     for number, arm, pin in ((1, one, "p"), (2, two, "q")):
+        if arm.slides:
+            along = f"dx × cos(a{number}) + dy × sin(a{number})"
+            if not flat(one, two):
+                along = f"dx × e{number}x + dy × e{number}y + dz × e{number}z"
+            work.step(f"m{number}", along, "", "the link's share along the guide")
+            continue
         n = {axis: f"({pin}{axis} - o{number}{axis})" for axis in "xyz"}
         if flat(one, two):
             formula = f"{n['x']} × dy - {n['y']} × dx"
@@ -188,12 +259,19 @@ def moments(work: Working, one: ArmFrame, two: ArmFrame) -> None:
 
 def speed(work: Working, run: Motion, member: str, symbol: str) -> float:
     """Turn of a member for each degree of the driver at the one position of a motion."""
-    work.head(f'Turn of "{member}" for each degree of "{run.rig.driver}":')
+    per, word = told(work, run.rig, run.rig.driver)[1], turns.word_of(run.rig, member)
+    each = "degree" if per == "deg" else per
+    work.head(f'{word.capitalize()} of "{member}" for each {each} of "{run.rig.driver}":')
     path = run.train.path_to(member)
+    slack = next((joint for joint in path if not bearing(run, joint)[0]), None)
+    if slack is not None:
+        work.given(symbol, 0.0, "number", f"it rests: of {slack_words(slack)} the slack is not taken up", unit="")
+        return 0.0
     if not path:
         work.given(symbol, 1.0, "number", "it is the driver", unit="")
         return 1.0
     names = [f"v{i + 1}" for i in range(len(path))]
     for name, joint in zip(names, path, strict=True):
         ratio(work, run, joint, name)
-    return work.step(symbol, " × ".join(names), "", f'of "{member}"')
+    unit = told(work, run.rig, member)[1]
+    return work.step(symbol, " × ".join(names), "" if unit == per else f"{unit}/{per}", f'of "{member}"')

@@ -11,12 +11,14 @@ from linkage.answers import Answer, Check, springs
 from linkage.answers.link_forces import STEEL
 from linkage.answers.parting import beyond
 from linkage.answers.springs import SpringAction
-from linkage.motion import Motion
+from linkage.motion import CrankPedal, DriverPedal, Motion
 from linkage.motion.assembly import Joint
 from linkage.paper import explain_closure as parts
-from linkage.paper.arithmetic import Working, number
+from linkage.paper.arithmetic import Working
 from linkage.paper.explain_cable import cable_arm, pin_at, pulled
-from linkage.quantities import own_scale, own_unit
+from linkage.paper.explain_pedal import crank_at
+from linkage.parts import Linkage
+from linkage.quantities import Kind, own_scale, own_unit
 from linkage.train import split_pin
 
 SPRING = (
@@ -38,6 +40,7 @@ def spring_torque(work: Working, run: Motion, name: str, senses: Mapping[str, fl
     spring = run.rig.spring[name]
     member = springs.member_of(spring)
     torque = own_unit(work.units, "torque")
+    block = run.rig.slides(member)
     way = "" if senses[member] > 0.0 else "-"
     if spring.on is not None:
         work.say(f'Torsion spring "{name}" on "{member}":')
@@ -55,6 +58,7 @@ def spring_torque(work: Working, run: Motion, name: str, senses: Mapping[str, fl
     pulled(work, frame, "p", "h", "l", "M")
     work.given("l0", spring.free_length or 0.0, "length", "free length")
     work.step("x", "l - l0", work.length, "stretch")
+    torque = own_unit(work.units, "force") if block else torque
     if work.known["x"] < 0.0:
         work.say("It is slack: it pulls nothing.")
         work.step(symbol, "0", torque)
@@ -62,12 +66,14 @@ def spring_torque(work: Working, run: Motion, name: str, senses: Mapping[str, fl
     work.given("F0", spring.initial_tension, "force", "initial tension")
     work.given("c", spring.rate, "spring_rate", "rate")
     work.step("F", "F0 + c × x", own_unit(work.units, "force"), "pull")
-    work.step(symbol, f"F × {'(-M)' if senses[member] > 0.0 else 'M'}", torque, "closing torque")
+    work.step(
+        symbol, f"F × {'(-M)' if senses[member] > 0.0 else 'M'}", torque, f"closing {'force' if block else 'torque'}"
+    )
 
 
 def at_driver(work: Working, run: Motion, kept: Iterable[str], senses: Mapping[str, float], *, friction: bool) -> None:
     """Springs G and friction H about the driver, by virtual work, at the one position of a motion."""
-    rig, torque = run.rig, own_unit(work.units, "torque")
+    rig, torque = run.rig, own_unit(work.units, "force" if run.rig.slides(run.rig.driver) else "torque")
     names = [name for name in rig.spring if name in set(kept)]
     rubbing = [name for name, member in rig.members.items() if member.friction_torque] if friction else []
     on = {name: springs.member_of(rig.spring[name]) for name in names}
@@ -80,14 +86,30 @@ def at_driver(work: Working, run: Motion, kept: Iterable[str], senses: Mapping[s
         work.head(f'Spring "{name}":')
         spring_torque(work, run, name, senses, f"S{i}")
         sign = "" if senses[on[name]] * float(run.train.opens) > 0.0 else "-"
-        terms.append(f"S{i} × {f'({sign}V{numbers[on[name]]})' if sign else f'V{numbers[on[name]]}'}")
+        speed = f"({sign}V{numbers[on[name]]})" if sign else f"V{numbers[on[name]]}"
+        terms.append(f"S{i} × {_per(rig, on[name], speed)}")
     work.head(f'Together, at "{rig.driver}":')
     work.step("G", " + ".join(terms) or "0", torque, "the springs close with")
     if friction:
         for name in rubbing:
-            work.given(f"f{numbers[name]}", rig.members[name].friction_torque, "torque", f'friction of "{name}"')
-        sum_up = " + ".join(f"f{numbers[name]} × abs(V{numbers[name]})" for name in rubbing)
+            work.given(f"f{numbers[name]}", *_friction(rig, name), f'friction of "{name}"')
+        sum_up = " + ".join(f"f{numbers[name]} × {_per(rig, name, f'abs(V{numbers[name]})')}" for name in rubbing)
         work.step("H", sum_up or "0", torque, "friction")
+
+
+def _per(rig: Linkage, member: str, speed: str, driver: str = "") -> str:
+    """A member's speed in a sum of virtual work: degrees are turned into radians where only one of two slides."""
+    slides, driven = rig.slides(member), rig.slides(driver or rig.driver)
+    if slides == driven:
+        return speed
+    return f"{speed} × {'180 / pi' if slides else 'pi / 180'}"
+
+
+def _friction(rig: Linkage, member: str) -> tuple[float, Kind]:
+    """Friction of a member [N.mm], of a block that slides [N], and its kind."""
+    if member in rig.slide:
+        return rig.slide[member].friction, "force"
+    return rig.turning[member].friction_torque, "torque"
 
 
 def at_shaft(work: Working, run: Motion, shaft: str) -> None:
@@ -97,8 +119,12 @@ def at_shaft(work: Working, run: Motion, shaft: str) -> None:
         parts.speed(work, run, shaft, label)
     sign = "" if run.plate_speed[shaft][0] * float(run.speed[shaft][0]) * float(run.train.opens) > 0.0 else "-"
     work.head(f'At shaft "{shaft}":')
-    work.step("g", f"{sign}{label}", "", "it opens by so much for each degree of the driver's opening")
-    work.step("n", "G / g - H / abs(g)", own_unit(work.units, "torque"), "closes it, friction taken off")
+    per = parts.told(work, run.rig, run.rig.driver)[1]
+    each = "degree" if per == "deg" else per
+    unit = "" if per == "deg" else f"deg/{per}"
+    work.step("g", f"{sign}{label}", unit, f"it opens by so much for each {each} of the driver's opening")
+    whole = "G / g - H / abs(g)" if per == "deg" else "(G / g - H / abs(g)) × 180 / pi"
+    work.step("n", whole, own_unit(work.units, "torque"), "closes it, friction taken off")
 
 
 def return_force(work: Working, answer: Answer, check: Check) -> None:
@@ -132,24 +158,33 @@ def pedal_effort(work: Working, answer: Answer, check: Check) -> None:
     assert answer.forces is not None
     most, run = answer.forces.most_pedal, answer.run
     assert most is not None
-    assert run.rig.cable is not None
-    assert run.rig.pedal is not None
-    at = run.at(most.turn)
+    at, foot = run.at(most.turn), run.pedal_line
     place(work, at, "the most effort")
     at_driver(work, at, run.rig.spring, springs.opening_senses(run.train), friction=True)
+    force = own_unit(work.units, "force")
+    if isinstance(foot, DriverPedal):
+        work.given("P", float(foot.radius), "length", "radius of the pad")
+        work.step("n", "(G + H) / P", force, "at the pad, square to its arm")
+        return
+    assert run.rig.cable is not None
+    assert foot is not None
     work.head("Cable and pedal:")
     cable_arm(work, at)
-    force = own_unit(work.units, "force")
-    work.step("c", "(G + H) / abs(M)", force, "tension of the inner cable")
+    work.step("C", "(G + H) / abs(M)", force, "tension of the inner cable")
     work.given("w", run.rig.cable.efficiency, "number", "what the casing lets through", unit="")
-    work.given("i", run.rig.pedal.ratio, "number", "pedal ratio", unit="")
-    work.step("n", "c / (w × i)", force, "at the pad")
+    if isinstance(foot, CrankPedal):
+        crank_at(work, at, foot)
+        work.given("P", float(foot.radius), "length", "radius of the pad")
+        work.step("i", "P / M", "", "ratio of the pedal there")
+    else:
+        work.given("i", float(run.train.dims["pedal.ratio"]), "number", "pedal ratio", unit="")
+    work.step("n", "C / (w × i)", force, "at the pad, square to its arm")
 
 
 def place(work: Working, at: Motion, what: str) -> None:
     """Say where on the travel a working stands."""
     work.say(
-        f"At {number(float(at.turn[0]))} degrees of driver turn ({100.0 * float(at.fraction[0]):.1f} % of the travel), "
+        f"At {parts.driven_to(at, float(at.turn[0]))} ({100.0 * float(at.fraction[0]):.1f} % of the travel), "
         f"where {what} was found. Turns of the members there are worked as for mismatch_at_idle."
     )
 
@@ -184,7 +219,8 @@ def link_buckling(work: Working, answer: Answer, check: Check) -> None:
 def _beyond(work: Working, at: Motion, joint: Joint, *, opening: bool) -> None:
     """Torque Q, ccw, of a link's driven member and all beyond it: springs, and friction against the movement."""
     rig, senses = at.rig, springs.opening_senses(at.train)
-    torque = own_unit(work.units, "torque")
+    driven = joint.step.driven
+    torque = own_unit(work.units, "force" if rig.slides(driven) else "torque")
     way = float(at.train.opens) * (1.0 if opening else -1.0)
     terms = []
     numbers = {name: i for i, name in enumerate(rig.members, 1)}
@@ -199,12 +235,12 @@ def _beyond(work: Working, at: Motion, joint: Joint, *, opening: bool) -> None:
         for i, name in enumerate(rig.spring, 1):
             if springs.member_of(rig.spring[name]) == member:
                 spring_torque(work, at, name, senses, f"S{i}")
-                terms.append(f"({'-' if senses[member] > 0.0 else ''}S{i}) × {label}")
+                terms.append(f"({'-' if senses[member] > 0.0 else ''}S{i}) × {_per(rig, member, label, driven)}")
         rubs = rig.members[member].friction_torque
         if rubs:
             against = -math.copysign(1.0, way * float(at.speed[member][0]))
-            work.given(f"f{numbers[member]}", rubs, "torque", f'friction of "{member}", against its movement')
-            terms.append(f"({'-' if against < 0.0 else ''}f{numbers[member]}) × {label}")
+            work.given(f"f{numbers[member]}", *_friction(rig, member), f'friction of "{member}", against its movement')
+            terms.append(f"({'-' if against < 0.0 else ''}f{numbers[member]}) × {_per(rig, member, label, driven)}")
     work.step("Q", " + ".join(terms) or "0", torque, f'all that turns "{joint.step.driven}", ccw')
 
 
@@ -212,7 +248,12 @@ def spring_over_centre(work: Working, answer: Answer, check: Check) -> None:
     """The spring whose line comes nearest to its pivot."""
     run = answer.run
     fine = springs.throughout(run)
-    arms = {n: springs.least(fine, a.arm) for n, a in springs.actions(fine).items() if a.arm is not None}
+    block = check.unit == "deg"  # of a block that slides the angle to its guide's cross line is told
+    arms = {
+        n: springs.least(fine, a.arm)
+        for n, a in springs.actions(fine).items()
+        if a.arm is not None and run.rig.slides(a.member) == block
+    }
     name = min(arms, key=lambda n: arms[n].value)
     at = run.at(arms[name].turn)
     place(work, at, f'the least moment arm of spring "{name}"')
@@ -223,6 +264,9 @@ def spring_over_centre(work: Working, answer: Answer, check: Check) -> None:
         work.given(f"h{axis}", (spring.anchor or (0.0, 0.0, 0.0))[i], "length", f"{axis} of its anchor")
     pulled(work, frame, "p", "h", "l", "M")
     sense = springs.opening_senses(run.train)[member]
+    if block:
+        work.step("n", f"asin({'-M' if sense > 0.0 else 'M'})", "deg", f'closes "{member}" where above 0')
+        return
     work.step("n", "-M" if sense > 0.0 else "M", work.length, f'closes "{member}" where above 0')
 
 
@@ -235,7 +279,7 @@ def spring_slack(work: Working, answer: Answer, check: Check) -> None:
         carried = action.wound if action.wound is not None else action.stretch
         assert carried is not None
         at = run.at(springs.least(fine, carried).turn)
-        work.head(f'Spring "{name}" at {number(float(at.turn[0]))} degrees of driver turn, where it carries least:')
+        work.head(f'Spring "{name}" at {parts.driven_to(at, float(at.turn[0]))}, where it carries least:')
         spring_torque(work, at, name, senses, f"S{i}")
     work.say("Slack is a torsion spring without torque, or an extension spring whose pull is nothing.")
 
@@ -250,7 +294,7 @@ def spring_fall(work: Working, answer: Answer, check: Check) -> None:
     senses = springs.opening_senses(run.train)
     for symbol, index in (("A", before), ("B", after)):
         at = run.at(float(fine.turn[index]))
-        work.head(f"At {number(float(at.turn[0]))} degrees of driver turn:")
+        work.head(f"At {parts.driven_to(at, float(at.turn[0]))}:")
         spring_torque(work, at, name, senses, symbol)
     work.head("Fall from the first to the second:")
     work.step("n", "100 × (1 - B / A)" if work.known["A"] > springs.NOTHING else "0", "%")

@@ -115,7 +115,7 @@ def gap(work: Working, answer: Answer, check: Check) -> None:
     least = answer.clearance.least
     thick = {part.name: part.thickness for part in parts_of(answer.run)}
     work.say(
-        f"At {number(least.turn)} degrees of driver turn, {100.0 * least.fraction:.1f} % of the travel, the nearest "
+        f"At {parts.driven_to(answer.run, least.turn)}, {100.0 * least.fraction:.1f} % of the travel, the nearest "
         "points of the two centre lines are:"
     )
     for label, name, point in zip("pq", least.between, least.points, strict=True):
@@ -138,8 +138,8 @@ def lost_motion(work: Working, answer: Answer, check: Check) -> None:
     choice = loose or known
     name = max(choice, key=lambda n: choice[n].value)
     at = run.at(choice[name].turn)
-    work.say(f'Shaft "{name}" at {number(choice[name].turn)} degrees of driver turn, joint by joint:')
-    work.given("b", 0.0, "angle", f'"{run.rig.driver}" is held')
+    work.say(f'Shaft "{name}" at {parts.driven_to(run, choice[name].turn)}, joint by joint:')
+    work.given("b", 0.0, parts.told(work, run.rig, run.rig.driver)[0], f'"{run.rig.driver}" is held')
     for joint in run.train.path_to(name):
         if joint.forward is None:
             work.given("v", float(joint.ratio), "number", f'ratio of coupling "{joint.step.by.name}"', unit="")
@@ -147,8 +147,11 @@ def lost_motion(work: Working, answer: Answer, check: Check) -> None:
         else:
             parts.ratio(work, at, joint, "v")
             work.given("j", run.rig.play.pin, "length", "shake of one pin in its hole")
-            work.step("e", "2 × j / abs(m2) × 180 / pi", "deg", f'link "{joint.step.by.name}" adds')
-        work.step("b", "abs(v) × b + e", "deg", f'rock of "{joint.step.driven}"')
+            unit = parts.told(work, run.rig, joint.step.driven)[1]
+            adds = "2 × j / abs(m2)" if unit != "deg" else "2 × j / abs(m2) × 180 / pi"
+            work.step("e", adds, unit, f'link "{joint.step.by.name}" adds')
+        unit = parts.told(work, run.rig, joint.step.driven)[1]
+        work.step("b", "abs(v) × b + e", unit, f'rock of "{joint.step.driven}"')
     work.step("n", "b", "deg", f'from side to side at "{name}"')
 
 

@@ -6,12 +6,14 @@ import math
 
 import numpy as np
 
+from linkage import turns
 from linkage.answers import Answer, Check, extremes, joints
 from linkage.answers.extremes import Extreme
+from linkage.answers.one_way import bearing, resting
 from linkage.motion import Motion
 from linkage.motion.assembly import Joint
 from linkage.paper import explain_closure as parts
-from linkage.paper.arithmetic import Working, number
+from linkage.paper.arithmetic import Working
 from linkage.parts import SIGN
 
 #: where the angles and the limits of these checks are defined
@@ -29,16 +31,18 @@ def opening_direction(work: Working, answer: Answer, check: Check) -> None:
     """Every shaft's sense of turning against the driver's, in the drawn position."""
     run = answer.run.at(0.0)
     names = []
+    slides = run.rig.slides(run.rig.driver)
+    ways = ("moves along its guide", "moves against it") if slides else ("turns ccw", "turns cw")
     for i, (name, shaft) in enumerate(run.rig.shaft.items(), 1):
         parts.speed(work, run, name, "v")
         if abs(work.known["v"]) < 1e-9:
             work.say(f'"{name}" stands at a dead centre as drawn; how it leaves it decides.')
         work.given("s", SIGN[shaft.opens], "number", f'"{name}" opens {shaft.opens} (ccw counts 1, cw -1)', unit="")
-        work.step(f"h{i}", "v × s", "", "above 0: it opens when the driver turns ccw; below 0: cw")
+        work.step(f"h{i}", "v × s", "", f"above 0: it opens when the driver {ways[0]}; below 0: {ways[1]}")
         names.append(name)
-    way = "ccw" if run.train.opens > 0 else "cw"
+    way = ways[0 if run.train.opens > 0 else 1]
     wrong = [i for i, n in enumerate(names, 1) if run.train.shaft_opens[n] != run.train.opens]
-    work.say(f"Most shafts open {way}; those that turn the other way:")
+    work.say(f"Most shafts open when the driver {way}; those that turn the other way:")
     work.step(
         "n", " + ".join("1" if i in wrong else "0" for i in range(1, len(names) + 1)), "", "shafts that turn shut"
     )
@@ -46,10 +50,11 @@ def opening_direction(work: Working, answer: Answer, check: Check) -> None:
 
 def _stop(work: Working, answer: Answer, end: int) -> None:
     run = answer.run
+    kind, unit = parts.told(work, run.rig, run.rig.driver)
     holder = int((run.travel.closing_holds, run.travel.opening_holds)[end])
     if holder < 0:
         _dead_point(work, run, run.travel.toggle_links[end], run.ends[end])
-        work.given("n", run.ends[end], "angle", "driver turn at which the travel ends")
+        work.given("n", run.ends[end], kind, "where the driver stands when the travel ends")
         return
     stop = run.travel.stops[holder]
     at = run.at(run.ends[end])
@@ -61,10 +66,15 @@ def _stop(work: Working, answer: Answer, end: int) -> None:
         work.given("p0", idle, "angle", "plate angle as drawn")
         work.step("t", "p - p0" if SIGN[part.opens] > 0.0 else "p0 - p", "deg", f'turn of "{stop.member}"')
     else:
-        work.given("t", math.degrees(float(stop.turn)), "angle", f'turn of "{stop.member}" at the stop')
-    for joint in reversed(run.train.path_to(stop.member)):
+        says = f'{turns.word_of(run.rig, stop.member)} of "{stop.member}" at the stop'
+        work.given("t", math.degrees(float(stop.turn)), parts.told(work, run.rig, stop.member)[0], says)
+    train = run.train
+    if end == 0 and train.shut is not None and any(joint.slack for joint in train.path_to(stop.member)):
+        work.say("Closing, the other end of the slot bears: the link counts as made, without its slot.")
+        train = train.shut
+    for joint in reversed(train.path_to(stop.member)):
         parts.linked(work, joint, float(at.member_turn[joint.step.driving][0]), backward=True)
-    work.step("n", "t", "deg", f'turn of "{run.rig.driver}" from drawn')
+    work.step("n", "t", unit, f'{turns.word_of(run.rig, run.rig.driver)} of "{run.rig.driver}" from drawn')
     work.say("Every other stop of this side, worked likewise, is met later.")
 
 
@@ -80,9 +90,12 @@ def opening_stop(work: Working, answer: Answer, check: Check) -> None:
 
 def travel(work: Working, answer: Answer, check: Check) -> None:
     """Driver turn between the two ends."""
-    work.given("A", answer.run.ends[0], "angle", f'driver turn at "{answer.stops.closing.holds}"')
-    work.given("B", answer.run.ends[1], "angle", f'driver turn at "{answer.stops.opening.holds}"')
-    work.step("n", "abs(B - A)", "deg", "of travel")
+    rig = answer.run.rig
+    kind, unit = parts.told(work, rig, rig.driver)
+    word = turns.word_of(rig, rig.driver)
+    work.given("A", answer.run.ends[0], kind, f'driver {word} at "{answer.stops.closing.holds}"')
+    work.given("B", answer.run.ends[1], kind, f'driver {word} at "{answer.stops.opening.holds}"')
+    work.step("n", "abs(B - A)", unit, "of travel")
 
 
 def opens_throughout(work: Working, answer: Answer, check: Check) -> None:
@@ -90,23 +103,30 @@ def opens_throughout(work: Working, answer: Answer, check: Check) -> None:
     run = answer.run
     sense = float(run.train.opens)
     found = {
-        name: extremes.lowest(run, lambda at, name=name: sense * at.plate_speed[name])  # type: ignore[misc]
+        name: extremes.lowest(
+            run,
+            lambda at, name=name: np.where(resting(at, name), np.nan, sense * at.plate_speed[name]),  # type: ignore[misc]
+        )
         for name, opens in run.train.shaft_opens.items()
         if opens == run.train.opens
     }
+    found = {name: at for name, at in found.items() if not math.isnan(at.value)}
     backwards = [name for name, at in found.items() if at.value <= 0.0]
     name = backwards[0] if backwards else min(found, key=lambda n: found[n].value)
     at = run.at(found[name].turn)
     _where(work, run, found[name])
     parts.speed(work, at, name, "v")
     sign = SIGN[run.rig.shaft[name].opens] * sense
-    work.step("n", "v" if sign > 0.0 else "-v", "deg/deg", f'"{name}" opens by so much for each degree of the driver')
+    per = parts.told(work, run.rig, run.rig.driver)[1]
+    each = "degree" if per == "deg" else per
+    says = f'"{name}" opens by so much for each {each} of the driver'
+    work.step("n", "v" if sign > 0.0 else "-v", f"deg/{per}", says)
 
 
 def _where(work: Working, run: Motion, at: Extreme) -> None:
     work.say(
-        f"The extreme of the curve lies at {number(at.turn)} degrees of driver turn, {100.0 * at.fraction:.1f} % of "
-        "the travel; a try a degree to either side shows that it is one."
+        f"The extreme of the curve lies at {parts.driven_to(run, at.turn)}, {100.0 * at.fraction:.1f} % of "
+        "the travel; a try a little to either side shows that it is one."
     )
 
 
@@ -159,12 +179,17 @@ def transmission_angle(work: Working, answer: Answer, check: Check) -> None:
         work.say("There is no link.")
         return
     found = {name: extremes.lowest(run, lambda at, name=name: _from_line(at, name)) for name in run.rig.link}  # type: ignore[misc]
-    name = min(found, key=lambda n: found[n].value)
+    name = min((n for n in found if not math.isnan(found[n].value)), key=lambda n: found[n].value)
     _where(work, run, found[name])
     joint = _joint(run, name)
     at = run.at(found[name].turn)
     parts.turned(work, at, joint.step.driving, "t")
     parts.linked(work, joint, float(at.member_turn[joint.step.driven][0]))
+    if joint.driven is not None and joint.driven.slides:
+        work.head("Link against the cross line of the guide:")
+        work.step("m", "acos(w2 / sqrt(w2^2 + B))", "deg", "transmission angle")
+        work.step("n", "min(m, 180 - m)", "deg", "from that line")
+        return
     work.head("Link against its arm:")
     work.step("m", "acos((r2 - k) / sqrt((r2 - k)^2 + S^2))", "deg", "transmission angle")
     work.step("n", "min(m, 180 - m)", "deg", "from the line of the arm")
@@ -172,7 +197,7 @@ def transmission_angle(work: Working, answer: Answer, check: Check) -> None:
 
 def _from_line(run: Motion, link: str) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     angle = joints.transmission_angles(run)[link]
-    return np.minimum(angle, 180.0 - angle)
+    return np.where(bearing(run, _joint(run, link)), np.minimum(angle, 180.0 - angle), np.nan)
 
 
 def _joint(run: Motion, link: str) -> Joint:
@@ -191,9 +216,11 @@ def toggle_margin(work: Working, answer: Answer, check: Check) -> None:
     dead = run.ends[side] + outwards * margins[side]
     _dead_point(work, run, run.travel.toggle_links[side], dead)
     work.head("Left to it:")
-    work.given("T", dead, "angle", "driver turn at the dead point")
-    work.given("E", run.ends[side], "angle", f"driver turn at the {('closing', 'opening')[side]} end")
-    work.step("n", "abs(T - E)", "deg", "of driver turn")
+    kind, unit = parts.told(work, run.rig, run.rig.driver)
+    word = turns.word_of(run.rig, run.rig.driver)
+    work.given("T", dead, kind, f"driver {word} at the dead point")
+    work.given("E", run.ends[side], kind, f"driver {word} at the {('closing', 'opening')[side]} end")
+    work.step("n", "abs(T - E)", unit, turns.of_driver(run.rig))
 
 
 def _dead_point(work: Working, run: Motion, link: str, turn: float) -> None:
@@ -201,15 +228,19 @@ def _dead_point(work: Working, run: Motion, link: str, turn: float) -> None:
     joint = _joint(run, link)
     assert joint.driving is not None
     assert joint.driven is not None
+    root = "L^2 - w2^2 - w3^2 = 0" if joint.driven.slides else "q - k^2 = 0"
     work.say(
-        f'The dead point of link "{link}" is a root of q - k^2 = 0, found by the program at {number(turn)} degrees of '
-        "driver turn. To confirm it, put that turn in:"
+        f'The dead point of link "{link}" is a root of {root}, found by the program at {parts.driven_to(run, turn)}. '
+        "To confirm it, put that in:"
     )
     near = turn - 1e-9 * float(run.train.opens)
     parts.turned(work, run.at(near), joint.step.driving, "t")
     work.say(f'Link "{link}":')
     parts.places(work, joint, joint.driving, joint.driven)
     parts.closed(work, joint.driving, joint.driven, branch=1.0, until="k")
+    if joint.driven.slides:
+        work.step("z", "B", f"{work.length}^2", "next to nothing: the link stands square to the guide")
+        return
     work.step("z", "q - k^2", f"{work.length}^2", "next to nothing: the link stands in line with its arm")
 
 

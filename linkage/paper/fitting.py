@@ -45,7 +45,7 @@ class Stage:
         free = np.maximum(np.array(size) - 2.0 * np.array(margins(size)), 20.0)
         scale = float(np.min(free / span))
         shift = 0.5 * np.array(size) - scale * 0.5 * (low + high)
-        arms = [float(np.hypot(*(pin[-1] - scene.hub[name]))) for name, pin in scene.pin.items()]
+        arms = [float(np.hypot(*(scene.pin[name][-1] - hub))) for name, hub in scene.hub.items()]
         zoom = float(np.clip(scale * np.median(arms) / _WHOLE_ARM, 0.45, 1.25)) if arms else 1.0
         return cls(scene, size, scale, shift, zoom, {})
 

@@ -44,6 +44,7 @@ def in_own_unit(value: float, unit: str, units: str, *, fine: bool = False) -> t
 
     ``fine`` gives an angle three decimals; a count comes without any.
     """
+    value, unit = per_own(value, unit, units)
     kind = KINDS.get(unit)
     if kind == "length":
         return length(value, units), own_unit(units, kind)
@@ -52,6 +53,11 @@ def in_own_unit(value: float, unit: str, units: str, *, fine: bool = False) -> t
     if unit.startswith("deg"):
         return fixed(value, 3 if fine else 2), unit
     return fixed(value, 0 if value == round(value) else 2), unit
+
+
+def per_own(value: float, unit: str, units: str) -> tuple[float, str]:
+    """Degrees for each mm of a block's travel, for each inch in a design of inches; all else as it is."""
+    return (value * own_scale(units, "length"), "deg/in") if (unit, units) == ("deg/mm", "in") else (value, unit)
 
 
 def sentence(text: str, indent: str = "  ") -> list[str]:

@@ -20,7 +20,8 @@ def names_of(stage: Stage, letters: float) -> list[Words]:
     scene = stage.scene
     at: dict[Place, list[str]] = {}
     for name, member in scene.run.rig.members.items():
-        place = stage.place(scene.flat(member.pivot))
+        centre = scene.rails[name].reshape(-1, 2).mean(axis=0) if name in scene.rails else scene.flat(member.pivot)
+        place = stage.place(centre)
         same = next((p for p in at if math.dist(p, place) < 3.0), place)
         at.setdefault(same, []).append(name)
     marks = [(place, names, scene.colour(names[0]) if len(names) == 1 else INK) for place, names in at.items()]
@@ -30,8 +31,13 @@ def names_of(stage: Stage, letters: float) -> list[Words]:
     for link in scene.run.rig.link.values():
         one, two = (stage.on(scene.pin[pin][_thirds(scene)]) for pin in link.joins)
         taken.append(_between(one, two))
+    for name, rails in scene.rails.items():
+        swept = scene.block[name][_thirds(scene)]
+        for edge in (*rails, *(swept[:, [i, (i + 1) % 4]] for i in range(4))):
+            one, two = (edge[:1], edge[1:]) if edge.ndim == 2 else (edge[:, 0], edge[:, 1])
+            taken.append(_between(stage.on(one), stage.on(two)))
     for name, shaft in scene.run.rig.shaft.items():
-        if f"plate {name} 0" in stage.tracks:
+        if all(f"plate {name} {i}" in stage.tracks for i in (0, 1)):  # else one of another shaft stands for it
             corners = stage.on(bore_corners(scene, shaft, shaft.bore or 0.0))
             taken += [_between(corners[:1], corners[1:2]), _between(corners[2:3], corners[3:])]
             plate = (stage.tracks[f"plate {name} {i}"][_thirds(scene)] for i in (0, 1))

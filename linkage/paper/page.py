@@ -20,9 +20,10 @@ from linkage.paper.framed import asked, ending, footer, framed, points, section,
 from linkage.paper.markup import Html, joined, part, printable, tag
 from linkage.paper.readings import Readings, pulls_open, readings
 from linkage.paper.shapes import Picture
-from linkage.paper.stage import staged, views_of
+from linkage.paper.stage import staged, views_of, with_kinks
 from linkage.paper.stills import NAMES, seen, size_of, stills
 from linkage.paper.svg import svg
+from linkage.train import compared
 
 #: positions of the pedal that the page knows, both ends included
 POSITIONS = 101
@@ -60,7 +61,7 @@ def page(answer: Answer, *, date: datetime.date, fractions: bool = False) -> str
     True
     """
     says = approval(answer, date=date, fractions=fractions)
-    shares = np.linspace(0.0, 1.0, POSITIONS)
+    shares = with_kinks(answer.run, np.linspace(0.0, 1.0, POSITIONS))
     views, curves = _pictures(says, shares)
     pictures = [*views.values(), *curves.values()]
     tracks: dict[Steps, int] = {}
@@ -104,7 +105,7 @@ def _pictures(says: Approval, shares: np.ndarray[tuple[int], np.dtype[np.float64
         for view in views_of(run)
     }
     curves = {printable(plates_in_words(says)): plate_angle_chart(run, CHART, shares)}
-    if len(run.rig.shaft) > 1:
+    if len(compared(run.rig)) > 1:
         curves[apart_in_words(says)] = mismatch_chart(run, CHART, shares)
     return views, curves
 

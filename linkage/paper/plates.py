@@ -26,6 +26,7 @@ from linkage.motion.assembly import arm_frame
 from linkage.paper.outlines import Disc, Outline, outline
 from linkage.paper.practice import Practice
 from linkage.parts import Linkage, Point, Shaft
+from linkage.quantities import INCH
 from linkage.train import split_pin
 
 _ONE_PLATE = 0.01  # [mm] stations no further apart are one plate
@@ -160,7 +161,7 @@ def plates(train: Train, practice: Practice) -> tuple[Plate, ...]:
         Holes, edge, fillet and thickness [mm].
     """
     found = []
-    for name, member in train.rig.members.items():
+    for name, member in train.rig.turning.items():
         groups: list[tuple[float, list[str]]] = []
         for arm in member.arm:
             frame = arm_frame(train.rig, train.dims, name, arm)
@@ -178,8 +179,8 @@ def plates(train: Train, practice: Practice) -> tuple[Plate, ...]:
 
 def _plate(train: Train, practice: Practice, member: str, station: float, arms: Sequence[str], *, alone: bool) -> Plate:
     rig = train.rig
-    seen = sight(rig.members[member].axis)
-    part = rig.members[member]
+    seen = sight(rig.turning[member].axis)
+    part = rig.turning[member]
     opening = train.opens * train.sense[member] if not isinstance(part, Shaft) else 0.0
     opens = part.opens if isinstance(part, Shaft) else "ccw" if opening > 0.0 else "cw"
     return Plate(
@@ -212,7 +213,7 @@ def carried(rig: Linkage, pin: str) -> list[str]:
 
 
 def patterns(rig: Linkage, practice: Practice) -> tuple[Pattern, ...]:
-    """The bracket hole pattern of every direction that members turn about."""
+    """The bracket hole pattern of every direction that members turn about, with two places of every guide."""
     groups: list[tuple[Point, list[str]]] = []
     for name, member in rig.members.items():
         for axis, names in groups:
@@ -241,7 +242,13 @@ def _marks(rig: Linkage, practice: Practice, axis: Point, names: Sequence[str]) 
         found.append(Mark(name, x, y, (z,), diameter))
 
     for name in names:
-        add(name, rig.members[name].pivot, practice.hub_hole(rig, name))
+        if name in rig.turning:
+            add(name, rig.turning[name].pivot, practice.hub_hole(rig, name))
+            continue
+        o, a = rig.slide[name].origin, rig.slide[name].along
+        add(f"guide of {name}", o, None)
+        on, far = ("50 mm", 50.0) if rig.units == "mm" else ("2 in", 2.0 * INCH)
+        add(f"guide of {name}, {on} along", (o[0] + far * a[0], o[1] + far * a[1], o[2] + far * a[2]), None)
     cable = rig.cable
     if cable is not None and cable.casing_end is not None and rig.driver in names:
         add("casing end", cable.casing_end, None)

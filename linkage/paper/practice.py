@@ -40,6 +40,9 @@ STUD_PLAY = 0.1
 EDGE = 1.0
 #: pivot hole of a bell crank whose hub has no diameter [mm]
 PIVOT_HOLE = 10.0
+#: diameter of an inner cable, of the hole for its nipple, and how far the rim of a quadrant goes beyond the cable's
+#: centre line [mm]
+CABLE, NIPPLE, RIM = 1.5, 6.5, 3.0
 #: thickness of a lever plate [mm], and the radius of the fillets between arms [mm], by the design's unit
 THICKNESS: Mapping[str, float] = {"mm": 4.0, "in": 5.0 / 32.0 * INCH}
 FILLET: Mapping[str, float] = {"mm": 8.0, "in": 5.0 / 16.0 * INCH}
@@ -70,7 +73,8 @@ class Practice:
     ``datum`` is where coordinates are measured from, in the drawing; ``bores`` [deg] the direction of
     the bores as drawn, by shaft, "" for all others; ``rod_end_length``, ``thread_depth`` and ``thread``
     describe the rod ends; ``hole`` is for the pins, ``pivot_hole`` for bell cranks, ``edge`` the metal from the
-    rim of a hole to the outline.
+    rim of a hole to the outline. ``cable`` and ``nipple`` are diameters of a quadrant's inner cable and of the hole
+    for its end, ``rim`` goes beyond the cable's centre line.
     """
 
     thread: str | None = None
@@ -81,6 +85,9 @@ class Practice:
     edge: float | None = None
     thickness: float | None = None
     fillet: float | None = None
+    cable: float | None = None
+    nipple: float | None = None
+    rim: float | None = None
     datum: tuple[float, float] = (0.0, 0.0)
     bores: Mapping[str, float] = field(default_factory=dict)
     fractions: bool = False
@@ -118,7 +125,7 @@ class Practice:
 
     def hub_hole(self, rig: Linkage, member: str) -> float:
         """Diameter of the hole that goes over a member's shaft or hub [mm]."""
-        part = rig.members[member]
+        part = rig.turning[member]
         if isinstance(part, Shaft) and part.shaft_diameter > 0.0:
             return part.shaft_diameter
         if self.pivot_hole is not None:
@@ -136,6 +143,18 @@ class Practice:
     def fillet_of(self, rig: Linkage) -> float:
         """Radius of the fillets between arms [mm]."""
         return FILLET[rig.units] if self.fillet is None else self.fillet
+
+    def cable_of(self) -> float:
+        """Diameter of the inner cable [mm]."""
+        return CABLE if self.cable is None else self.cable
+
+    def nipple_of(self) -> float:
+        """Diameter of the hole for the cable's end [mm]."""
+        return NIPPLE if self.nipple is None else self.nipple
+
+    def rim_of(self) -> float:
+        """How far a quadrant's rim goes beyond the cable's centre line [mm]."""
+        return RIM if self.rim is None else self.rim
 
     def bore_direction(self, shaft: str) -> float:
         """Direction of a shaft's bores in the drawing [deg ccw from "to the right"]; upright unless set."""
@@ -167,6 +186,7 @@ def checked(practice: Practice, rig: Linkage) -> Practice:
     for name, low in (
         *(("rod_end_length", 1.0), ("thread_depth", 1.0), ("hole", 0.5), ("pivot_hole", 0.5)),
         *(("edge", 0.5), ("thickness", 0.1), ("fillet", 0.0)),
+        *(("cable", 0.1), ("nipple", 0.5), ("rim", 0.1)),
     ):
         value = getattr(practice, name)
         if value is not None and not low <= value <= 1000.0:
@@ -233,7 +253,20 @@ def _link_rules(practice: Practice, rig: Linkage, told: Figures) -> list[tuple[s
 def _plate_rules(practice: Practice, rig: Linkage, told: Figures) -> list[tuple[str, str]]:
     set_here = "as set for this sheet"
     hole, edge = practice.pin_hole(rig), practice.edge_of(rig)
+    snail: list[tuple[str, str]] = []
+    if rig.cable is not None and rig.cable.profile is not None:
+        sizes = (practice.cable, practice.nipple, practice.rim)
+        source = set_here if None not in sizes else f"{set_here}; the rest {NO_SOURCE}"
+        source = NO_SOURCE if sizes == (None,) * 3 else source
+        says = (
+            f"the quadrant's groove for a cable {told.with_unit(practice.cable_of())} thick, its rim "
+            f"{told.with_unit(practice.rim_of())} beyond the cable's centre line, the anchor's hole "
+            f"{told.with_unit(practice.nipple_of())} (--cable, --rim, --nipple)"
+        )
+        snail.append((says, source))
+        snail.append(("25 degrees of wrap are left at wide open, so that the anchor is not pulled straight", NO_SOURCE))
     return [
+        *snail,
         (f"pin holes {told.with_unit(hole)}: the stud and {told.bare(STUD_PLAY)} {told.units} of play",
          set_here if practice.hole is not None else NO_SOURCE),
         (f"{told.with_unit(edge)} of metal from the rim of every hole to the edge of its plate"

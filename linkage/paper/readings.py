@@ -6,11 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from linkage import turns
 from linkage.answers import forces
 from linkage.answers.mismatch import spread
-from linkage.motion import Motion
+from linkage.motion import DriverPedal, Motion
 from linkage.paper.numerals import Numerals
 from linkage.paper.shapes import Floats
+from linkage.train import compared
 
 #: more shafts than these are told by the least and the greatest
 MOST_SHAFTS = 4
@@ -62,7 +64,9 @@ def readings(at: Motion, numerals: Numerals) -> tuple[Readings, ...]:
             told = tuple(f"{numerals.force(float(v))} {numerals.force_unit}" for v in foot)
             found.append(Readings("Force at the pedal", told))
     else:
-        found.append(Readings(f"Turn of {at.rig.driver}", _angles(at.turn - at.ends[0], numerals)))
+        tell = _lengths if at.rig.slides(at.rig.driver) else _angles
+        word = turns.word_of(at.rig, at.rig.driver).capitalize()
+        found.append(Readings(f"{word} of {at.rig.driver}", tell(at.turn - at.ends[0], numerals)))
     plates = at.plate_angle
     if len(plates) <= MOST_SHAFTS:
         found += [Readings(f"Plate {name}", _angles(angle, numerals), name) for name, angle in plates.items()]
@@ -70,13 +74,15 @@ def readings(at: Motion, numerals: Numerals) -> tuple[Readings, ...]:
         every = np.stack(list(plates.values()))
         ends = zip(_angles(every.min(axis=0), numerals), _angles(every.max(axis=0), numerals), strict=True)
         found.append(Readings("Plates", tuple(low if low == high else f"{low} to {high}" for low, high in ends)))
-    if len(plates) > 1:
+    if len(compared(at.rig)) > 1:
         found.append(Readings("Plates apart", tuple(numerals.angle(float(v), 3) for v in spread(at))))
     return tuple(found)
 
 
 def pulls_open(run: Motion) -> bool:
-    """Whether a cable takes the travel and opens the throttles by it."""
+    """Whether a cable, or a pedal that is the driver, takes the travel and opens the throttles by it."""
+    if isinstance(run.pedal_line, DriverPedal):
+        return True
     end = run.at(run.ends[1]).cable
     return run.by_cable and end is not None and float(end[0]) > 0.0
 

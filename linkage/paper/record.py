@@ -145,7 +145,7 @@ def _built(run: Motion, measured: Record | None, *, filled: bool) -> dict[str, f
 def nominal(run: Motion) -> dict[str, float]:
     """What a form asks for, as designed [mm]: every link's length and every arm's radius, by dotted path."""
     found = {f"link.{name}.length": size for name, size in joints.lengths(run).items()}
-    for name, member in run.rig.members.items():
+    for name, member in run.rig.turning.items():
         for arm in member.arm:
             radius = float(arm_frame(run.rig, run.train.dims, name, arm).r)
             found[f"{table_of(run.rig, name)}.arm.{arm}.radius"] = radius
@@ -155,8 +155,10 @@ def nominal(run: Motion) -> dict[str, float]:
 def _table(run: Motion, measured: Record | None, *, filled: bool, rows: Sequence[float]) -> Iterator[list[str]]:
     shafts = list(run.rig.shaft)
     if measured is not None:
-        unit = {"travel": "%", "turn": "deg"}.get(measured.told, measured.units)
-        size = {"travel": 0.01, "turn": 1.0}.get(measured.told, own_scale(measured.units, "length"))
+        slides = run.rig.slides(run.rig.driver)
+        unit = {"travel": "%", "turn": measured.units if slides else "deg"}.get(measured.told, measured.units)
+        own = own_scale(measured.units, "length")
+        size = {"travel": 0.01, "turn": own if slides else 1.0}.get(measured.told, own)
         yield [f"{measured.told} [{unit}]", *(f"{name} [deg]" for name in measured.plate_angle)]
         for i, at in enumerate(measured.position):
             yield [_cell(at / size), *(_cell(float(angle[i])) for angle in measured.plate_angle.values())]

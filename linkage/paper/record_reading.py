@@ -213,6 +213,8 @@ class _Reading:
         match = _HEADING.fullmatch(heading[0])
         assert match is not None
         told, kind = _HEADINGS[match["name"].lower()]
+        if told == "turn" and self.rig is not None and self.rig.slides(self.rig.driver):
+            kind = "length"
         if match["unit"] not in _OWN_UNITS[kind]:
             want = " or ".join(f"[{unit}]" for unit in _OWN_UNITS[kind])
             self.fault(line, match["name"], f"must be in {want}, got [{match['unit']}]")
@@ -294,7 +296,7 @@ def kind_of(path: str) -> Kind:
 
 def _fitted(rig: Linkage) -> dict[str, float]:
     """Paths that a design may leave out, but a builder can measure: fitted lengths, arms drawn by their pins."""
-    arms = [f"{table_of(rig, name)}.arm.{arm}" for name, member in rig.members.items() for arm in member.arm]
+    arms = [f"{table_of(rig, name)}.arm.{arm}" for name, member in rig.turning.items() for arm in member.arm]
     paths = [f"link.{name}.length" for name in rig.link] + [f"{at}.{key}" for at in arms for key in ("radius", "angle")]
     return dict.fromkeys(paths, math.nan)
 

@@ -104,16 +104,14 @@ def _where(run: Motion, measured: Record) -> Motion | None:
         return run.at_fraction(np.clip(measured.position, 0.0, 1.0))
     if measured.told == "turn":
         return run.at(run.ends[0] + measured.position)
-    if not run.by_cable or run.cable is None:
+    foot = run.pedal_line
+    if measured.told == "pedal" and foot is not None and (run.by_cable or run.cable is None):
+        return run.at(run.turn_at_moved(foot.moved_at(np.asarray(measured.position))))
+    if measured.told == "pedal" or not run.by_cable or run.cable is None:
         return None
-    taken = measured.position
-    if measured.told == "pedal":
-        if run.rig.pedal is None:
-            return None
-        taken = taken / run.rig.pedal.ratio - run.train.dims["cable.free_play"]
     end = run.at(run.ends[1]).cable
     assert end is not None
-    return run.at_fraction(np.clip(taken / float(end[0]), 0.0, 1.0))
+    return run.at_fraction(np.clip(measured.position / float(end[0]), 0.0, 1.0))
 
 
 def _air(run: Motion) -> list[Block]:

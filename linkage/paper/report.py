@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from linkage.answers import CAUTION, Answer, Check
-from linkage.paper import report_margins, report_road, sections
+from linkage.paper import report_flex, report_margins, report_pedal, report_road, report_staging, sections
 from linkage.paper.lines import SIGN, WIDTH, aligned, in_own_unit, sentence, wrapped
 from linkage.parts import Linkage
+from linkage.train import compared
 
 Section = Callable[[Answer], list[str]]
 
@@ -17,14 +18,19 @@ SECTIONS: tuple[tuple[str, Section], ...] = (
     ("through the travel", sections.travel),
     ("progression", sections.progression),
     ("mismatch between the shafts", sections.mismatch),
+    ("staging", report_staging.staging_section),
     ("links", sections.links),
     ("cable", sections.cable),
+    ("pedal", report_pedal.pedal_section),
+    ("followers", report_pedal.followers_section),
     ("forces", lambda a: report_road.forces_section(a.run, a.forces)),
     ("when something parts", lambda a: report_road.faults_section(a.run, a.faults)),
     ("tolerance", lambda a: report_margins.tolerance_section(a.tolerance, a.run.rig)),
     ("heat", lambda a: report_margins.heat_section(a.heat, a.run.rig)),
     ("clearance", lambda a: report_margins.clearance_section(a.clearance, a.run.rig)),
     ("lost motion", lambda a: report_road.lost_motion_section(a.run, a.lost_motion)),
+    ("rocking of the engine", lambda a: report_flex.rocking_section(a.run, a.rocking)),
+    ("twist of the shafts", lambda a: report_flex.twist_section(a.run, a.twist)),
     ("air", lambda a: report_margins.air_section(a.run, a.air)),
     ("rod-end tilt", lambda a: report_margins.tilt_section(a.run)),
 )
@@ -32,8 +38,9 @@ SECTIONS: tuple[tuple[str, Section], ...] = (
 #: Checks whose figure must not fall below its limit; all others must not rise above it.
 AT_LEAST = frozenset(
     {
-        *("opens_throughout", "transmission_angle", "toggle_margin", "cable_angle", "gap"),
+        *("opens_throughout", "transmission_angle", "toggle_margin", "cable_angle", "gap", "quadrant_groove"),
         *("spring_over_centre", "return_force", "return_ratio", "link_buckling", "tolerance_yield"),
+        *("pedal_cable_angle", "follower_least_stroke"),
         *("closing_sources", "spring_lost", "link_parted", "coupling_parted"),
     }
 )
@@ -125,6 +132,16 @@ def left_out(answer: Answer) -> list[str]:
     return aligned(rows, "<<") if rows else []
 
 
+def _by_ratio(rig: Linkage) -> bool:
+    """Whether the pedal is given by its ratio."""
+    return rig.pedal is not None and rig.pedal.pivot is None and rig.pedal.pad is None
+
+
+def _stopped(rig: Linkage) -> bool:
+    """Whether a stop of the driver limits the opening."""
+    return any(stop.on == rig.driver and stop.limits == "opening" for stop in rig.stop.values())
+
+
 Missing = Callable[[Linkage], bool]
 
 #: What to add, what it gives, whether it is missing.
@@ -139,17 +156,24 @@ _HINTS: tuple[tuple[str, str, Missing], ...] = (
      lambda r: r.cable is not None and r.cable.travel is None),
     ("[pedal]", "the travel underfoot", lambda r: r.cable is not None and r.pedal is None),
     ("travel to [pedal]", "whether the pad meets the floor first",
-     lambda r: r.pedal is not None and r.pedal.travel is None),
+     lambda r: _by_ratio(r) and r.pedal is not None and r.pedal.travel is None),
+    ("stop to [pedal]", "whether the pedal stop takes the foot before the throttle shafts do",
+     lambda r: r.pedal is not None and not _by_ratio(r) and r.pedal.stop is None and not _stopped(r)),
+    ("floor to [pedal]", "whether the pad meets the floor first",
+     lambda r: r.pedal is not None and not _by_ratio(r) and r.pedal.floor is None),
     ("pitch to every link", "what one turn of it does", lambda r: any(link.pitch is None for link in r.link.values())),
     ("[spring.NAME] for each spring", "pull, pedal force, closing with each spring alone",
      lambda r: not r.spring),
     ("friction_torque to the members", "whether the springs beat the friction",
      lambda r: bool(r.spring) and not any(m.friction_torque for m in r.members.values())),
     ("[tolerance]", "the mismatch to expect of parts as made",
-     lambda r: r.tolerance is None and len(r.shaft) > 1),
+     lambda r: r.tolerance is None and len(compared(r)) > 1),
     ("[heat]", "the mismatch hot against cold", lambda r: r.heat is None),
     ("diameter to every link", "the clearance between moving parts",
      lambda r: any(link.diameter is None for link in r.link.values())),
     ("[play]", "the lost motion at each plate", lambda r: r.play is None),
+    ("[rocking], mounted", "what the engine's roll does to the plates", lambda r: r.rocking is None),
+    ("[shaft.NAME.twist]", "the wind-up of long shafts and tubes",
+     lambda r: not any(member.twist for member in r.turning.values())),
     ("[air] pressure_ratio", "the air of each shaft", lambda r: r.air is None),
 )  # fmt: skip

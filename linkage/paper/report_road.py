@@ -40,7 +40,7 @@ def forces_section(run: Motion, report: Forces | None) -> list[str]:
     elif opens:
         rows.append(_row(f"cable, opening [{force}]", down, units, "force"))
         rows.append(_row(f"cable, closing [{force}]", back, units, "force"))
-    if foot is not None and rising is not None and opens:
+    if foot is not None and rising is not None and (opens or down is None):
         rows.append(_row(f"pedal, going down [{force}]", foot, units, "force"))
         rows.append(_row(f"pedal, coming back [{force}]", rising, units, "force"))
     rows += [

@@ -66,6 +66,12 @@ def rigging_report(found: Rigging) -> str:
     if any(pin.too_near for pin in found.pins):
         says += " Marked !: the bracket's two holes run into each other; give that member a larger radius."
     blocks.append(sentence(says))
+    if found.blocks:
+        places = [f'"{name}" {length(travel, units)} {units}' for name, travel in found.blocks.items()]
+        blocks.append(
+            sentence(f"what slides has no pin: clamp it as drawn at idle, and for the opening along its guide from "
+                     f"there by {', '.join(places)}.")
+        )  # fmt: skip
     if found.links:
         blocks.append(
             [f"LINKS [{units}]", *aligned([_LINKS, *(_link(link, units) for link in found.links)], "<>>>>>>>>")]

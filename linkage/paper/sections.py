@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from linkage import turns
 from linkage.answers import Answer, joints
 from linkage.answers.airflow import open_area_fractions
 from linkage.answers.checks import percent
@@ -13,7 +14,9 @@ from linkage.answers.mismatch import REGION, spread
 from linkage.answers.progression import TABLE
 from linkage.answers.stops import End
 from linkage.paper.lines import aligned, bar, fixed, length, sentence
+from linkage.parts import Linkage
 from linkage.quantities import own_scale
+from linkage.train import compared
 
 Floats = NDArray[np.float64]
 
@@ -22,24 +25,39 @@ def stops(answer: Answer) -> list[str]:
     """What holds each end, and what is left to every other stop."""
     run, units = answer.run, answer.run.rig.units
     first, last = run.ends
-    way = "ccw" if last >= first else "cw"
-    says = f'"{run.rig.driver}" turns {fixed(abs(last - first))} degrees {way} from the closing to the opening stop'
+    says = f'"{run.rig.driver}" {_moves(run.rig, last - first)} from the closing to the opening stop'
     if answer.stops.opening.cable is not None and (answer.cable is None or answer.cable.opens):
         says += f", {length(abs(answer.stops.opening.cable), units)} {units} of cable"
-    rows = [["", "stop", "left [deg]", f"at its screw [{units}]", "screw turns"]]
+    both = bool(run.rig.slide)  # their gaps are lengths, and say so
+    rows = [["", "stop", "left" if both else "left [deg]", f"at its screw [{units}]", "screw turns"]]
     for side, end in (("closing", answer.stops.closing), ("opening", answer.stops.opening)):
-        rows += _end(side, end, units)
+        rows += _end(side, end, run.rig, units)
     if not any(end.screws for end in (answer.stops.closing, answer.stops.opening)):
         rows = [row[:3] for row in rows]
     return [*sentence(says + "."), "", *aligned(rows, "<<>>>"[: len(rows[0])])]
 
 
-def _end(side: str, end: End, units: str) -> list[list[str]]:
+def _moves(rig: Linkage, turn: float) -> str:
+    """What the driver does over the travel [deg], in words."""
+    if rig.slides(rig.driver):
+        way = "along its guide" if turn >= 0.0 else "against its guide's direction"
+        return f"moves {length(abs(turn), rig.units)} {rig.units} {way}"
+    return f"turns {fixed(abs(turn))} degrees {'ccw' if turn >= 0.0 else 'cw'}"
+
+
+def gap_cell(rig: Linkage, stop: str, gap: float) -> str:
+    """What a stop has left [deg, mm], with its unit where some members slide."""
+    member = turns.member_of_stop(rig, stop)
+    cell = length(gap, rig.units) if rig.slides(member) else fixed(gap)
+    return f"{cell} {turns.unit_of(rig, member)}" if rig.slide else cell
+
+
+def _end(side: str, end: End, rig: Linkage, units: str) -> list[list[str]]:
     rows = [[side, end.holds or "a dead point, no stop", "holds", "", ""]]
     for name, gap in sorted(end.gaps.items(), key=lambda item: item[1]):
         screw = end.screws.get(name)
         at_screw = ["", ""] if screw is None else [length(screw.distance, units), fixed(screw.turns)]
-        rows.append(["", name, fixed(gap), *at_screw])
+        rows.append(["", name, gap_cell(rig, name, gap), *at_screw])
     return rows
 
 
@@ -47,7 +65,7 @@ def travel(answer: Answer) -> list[str]:
     """Every shaft at the shares of the travel that the trade asks for."""
     run, units = answer.run, answer.run.rig.units
     at = run.at_fraction(TABLE)
-    rows = [_row("travel [%]", 100.0 * np.asarray(TABLE), 0), _row(f"{run.rig.driver}, turn [deg]", at.turn)]
+    rows = [_row("travel [%]", 100.0 * np.asarray(TABLE), 0), _driver(run.rig, at.turn)]
     opens = answer.cable is None or answer.cable.opens  # a pull that shuts takes no cable on the way to open
     if at.cable is not None and opens:
         rows.append([f"cable [{units}]", *(length(float(v), units) for v in at.cable)])
@@ -62,6 +80,12 @@ def travel(answer: Answer) -> list[str]:
     return aligned(rows, "<" + ">" * len(TABLE))
 
 
+def _driver(rig: Linkage, turn: Floats) -> list[str]:
+    """A row of the driver's turns [deg], or of the travel of one that slides."""
+    name = f"{rig.driver}, {turns.word_of(rig, rig.driver)} [{turns.unit_of(rig, rig.driver)}]"
+    return _row(name, turn / turns.scale_of(rig, rig.driver), 3 if turns.unit_of(rig, rig.driver) == "in" else 2)
+
+
 def _row(name: str, values: Floats, digits: int = 2) -> list[str]:
     return [name, *(fixed(float(v), digits) for v in values)]
 
@@ -71,7 +95,7 @@ def progression(answer: Answer) -> list[str]:
     found, units = answer.progression, answer.run.rig.units
     scale = own_scale(units, "length") if found.per == "mm" else 1.0
     low, middle, high = (fixed(g * scale, 2 if scale == 1.0 else 1) for g in found.gains)
-    per = f"{units} of cable" if found.per == "mm" else f'degree of "{answer.run.rig.driver}"'
+    per = per_what(answer, units)
     says = (
         f'shaft "{found.shaft}" opens {low} degrees per {per} at idle, {middle} at half travel and {high} at wide open'
     )
@@ -90,10 +114,17 @@ def progression(answer: Answer) -> list[str]:
     return [*sentence(says + "."), "", *aligned(rows, "><><>")]
 
 
+def per_what(answer: Answer, units: str) -> str:
+    """What the gains of a progression are told for one of."""
+    if answer.run.by_cable:
+        return f"{units} of cable"
+    return f'{units if answer.run.by_length else "degree"} of "{answer.run.rig.driver}"'
+
+
 def mismatch(answer: Answer) -> list[str]:
     """How far the plates stand apart, by region, in degrees and in idle air."""
     apart, limits = answer.mismatch, answer.run.rig.limits
-    if len(answer.run.rig.shaft) < 2:
+    if len(compared(answer.run.rig)) < 2:
         return []
     rows = [["", "largest [deg]", "limit [deg]", "where"]]
     regions: tuple[tuple[str, Extreme | None, float], ...] = (
@@ -158,12 +189,16 @@ def cable(answer: Answer) -> list[str]:
         return []
     driver, free_play = run.rig.driver, run.rig.cable.free_play
     way = "opens" if found.opens else "SHUTS"
-    lines = sentence(f'the pull turns "{driver}" {found.turns} and {way} the throttles.')
+    block = run.train.slides(driver)
+    does = f'turns "{driver}" {found.turns}'
+    if block:
+        does = f'moves "{driver}" ' + ("along its guide" if found.turns == "along" else "against its guide's direction")
+    lines = sentence(f"the pull {does} and {way} the throttles.")
     needed = f"{length(found.needed, units)} {units}"
     with_play = f", {length(free_play, units)} {units} of free play in it" if free_play else ""
     lines += sentence(f"cable travel from the pedal's rest to wide open: {needed}{with_play}.")
     at = run.at_fraction((0.0, 0.5, 1.0))
-    if at.cable_arm is not None:
+    if at.cable_arm is not None and not block:
         arms = [length(abs(float(v)), units) for v in at.cable_arm]
         lines += sentence(
             f'its lever arm about "{driver}" is {arms[0]} {units} at idle, {arms[1]} at half travel and {arms[2]} '
@@ -171,7 +206,8 @@ def cable(answer: Answer) -> list[str]:
         )
     if found.least_angle is not None:
         where = percent(found.least_angle.fraction)
-        lines += sentence(f"it meets its arm at {fixed(found.least_angle.value, 1)} degrees at the least ({where}).")
+        arm = "the cross line of the guide" if block else "its arm"
+        lines += sentence(f"it meets {arm} at {fixed(found.least_angle.value, 1)} degrees at the least ({where}).")
     if found.swing is not None:
         what = "off the casing's axis" if found.off_axis else "to either side of its mean direction"
         lines += sentence(f"it swings {fixed(found.swing, 1)} degrees {what}.")

@@ -22,6 +22,8 @@ def name_of(dimension: Dimension) -> str:
         return f"offset of coupling {name}"
     if rest[0] == "pivot":
         return f"pivot of {name}, {rest[1]}"
+    if part == "slide":
+        return f"pin {name}.{rest[1]}, {rest[-1]}"
     of = f"{'lever' if part == 'shaft' else 'arm'} {name}.{rest[1]}"
     return f"clocking of {of}" if rest[2] == "angle" else f"radius of {of}"
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from linkage import closure
 from linkage.paper.fitting import Stage
 from linkage.paper.shapes import Bar, Curve, Dot, Floats, Place, Shape
 from linkage.parts import SIGN, Member
-from linkage.plots.scene import bore_corners, freest, plate_ends, quadrant_run, shortened
+from linkage.plots.scene import bore_corners, freest, plate_ends, quadrant_rim, quadrant_run, shortened
 from linkage.plots.style import BODY, FAINT, INK, PAPER, SOFT
 
 _HUB, _EYE = 5.6, 3.4  # half width of a lever, radius of a rod end's eye [pt]
@@ -39,15 +40,17 @@ def _ground(stage: Stage) -> Iterator[Shape]:
             yield Curve(corners, fill=BODY)
             yield Curve(corners[:2], SOFT, 1.4)
             yield Curve(corners[2:], SOFT, 1.4)
-    if rig.cable is not None and rig.cable.radius is not None and scene.end_on(rig.members[rig.driver]):
-        centre = scene.flat(rig.members[rig.driver].pivot)
+    if rig.cable is not None and rig.cable.radius is not None and scene.end_on(rig.turning[rig.driver]):
+        centre = scene.flat(rig.turning[rig.driver].pivot)
         yield Curve(stage.places(_circle(centre, scene.size(rig.cable.radius))), INK, 1.0, fill=PAPER)
     for path in scene.path.values():
         yield Curve(stage.places(path[::4]), FAINT, 1.3)
     yield from _couplings(stage)
-    for member in rig.members.values():
+    for member in rig.turning.values():
         if not scene.end_on(member):
             yield from _rod(stage, member)
+    for rails in scene.rails.values():
+        yield from _guide(stage, rails)
 
 
 def _rod(stage: Stage, member: Member) -> Iterator[Shape]:
@@ -68,7 +71,7 @@ def _couplings(stage: Stage) -> Iterator[Shape]:
     """Pitch circles of meshing sectors seen end-on; coaxial shafts from the side joined by a sleeve."""
     scene = stage.scene
     for joint in scene.run.rig.coupling.values():
-        one, two = (scene.run.rig.members[name] for name in joint.joins)
+        one, two = (scene.run.rig.turning[name] for name in joint.joins)
         a, b = scene.flat(one.pivot), scene.flat(two.pivot)
         apart = float(np.hypot(*(b - a)))
         if apart < 1e-6:
@@ -94,13 +97,46 @@ def _members(stage: Stage) -> Iterator[Shape]:
             ends = np.stack([plate_ends(scene, shaft, shaft.bore, i) for i in range(scene.positions)])
             one, two = (stage.track(f"plate {shaft.name} {i}", ends[:, i]) for i in (0, 1))
             yield Bar(one, two, INK, max(2.6 * stage.zoom, 1.6), blunt=True)
-    for name, member in scene.run.rig.members.items():
+    for name, member in scene.run.rig.turning.items():
         if scene.end_on(member) and (name not in scene.run.rig.shaft or scene.run.rig.shaft[name].bore is None):
             yield from _ground_sign(stage, member)
     for arm, hub in scene.hub.items():
         colour, width = scene.colour(arm), 2.0 * _HUB * stage.zoom
         for stroke, wide in ((colour, width), (paler(colour, 0.72), width - 2.2)):
             yield Bar(stage.place(hub), stage.pin(arm), stroke, wide)
+    for name, corners in scene.block.items():
+        yield from _block(stage, name, corners)
+
+
+def _guide(stage: Stage, rails: Floats) -> Iterator[Shape]:
+    """The guide of a block that slides: two rails, hatched on their far sides."""
+    middle = stage.on(rails.reshape(-1, 2)).mean(axis=0)
+    for rail in rails:
+        a, b = stage.on(rail)
+        yield Curve(stage.places(rail), SOFT, 1.2)
+        run = float(np.hypot(*(b - a)))
+        if run < 1.0:
+            continue
+        way = (b - a) / run
+        out = np.array([-way[1], way[0]])
+        out *= math.copysign(1.0, float(out @ (a - middle)))
+        size = 4.0 * max(stage.zoom, 0.6)
+        for along in np.arange(0.6 * size, run, 1.4 * size):
+            ends = (a + along * way, a + along * way + size * (out - 0.7 * way))
+            yield Curve(tuple((float(x), float(y)) for x, y in ends), SOFT, 0.6)
+
+
+def _block(stage: Stage, name: str, corners: Floats) -> Iterator[Shape]:
+    """A block on its guide: a broad bar from end to end, with an edge."""
+    low, high = (0.5 * (corners[:, i] + corners[:, j]) for i, j in ((0, 1), (2, 3)))
+    wide = max(float(np.hypot(*(stage.on(corners[0, 1]) - stage.on(corners[0, 0])))), 4.0)
+    unit = high[0] - low[0]
+    edge = 1.1 / max(float(np.hypot(*unit)) * stage.scale, 1.0) * unit  # [pt] of edge at either end
+    colour = stage.scene.colour(name)
+    ends = (stage.track(f"block {name} low", low), stage.track(f"block {name} high", high))
+    inner = (stage.track(f"block {name} in low", low + edge), stage.track(f"block {name} in high", high - edge))
+    yield Bar(*ends, colour, wide, blunt=True)
+    yield Bar(*inner, paler(colour, 0.72), wide - 2.2, blunt=True)
 
 
 def _ground_sign(stage: Stage, member: Member) -> Iterator[Shape]:
@@ -126,7 +162,10 @@ def _cable(stage: Stage) -> Iterator[Shape]:
         start = scene.pin[rig.cable.pulls][-1]
         end, cut = shortened(scene, start, rig.cable.casing_end)
         yield Bar(stage.pin(rig.cable.pulls), stage.place(end), INK, 1.2)
-    elif rig.cable.radius is not None and scene.end_on(rig.members[rig.driver]):
+    elif rig.cable.profile is not None and scene.end_on(rig.turning[rig.driver]):
+        start, end, cut = quadrant_run(scene)
+        yield from _snail(stage, end)
+    elif rig.cable.radius is not None and scene.end_on(rig.turning[rig.driver]):
         start, end, cut = quadrant_run(scene)
         yield Bar(stage.place(start), stage.place(end), INK, 1.2)
         yield from _spoke(stage, start, rig.cable.radius)
@@ -136,10 +175,22 @@ def _cable(stage: Stage) -> Iterator[Shape]:
     yield from _casing(stage, stage.on(start), stage.on(end), axis, cut=cut)
 
 
+def _snail(stage: Stage, end: Floats) -> Iterator[Shape]:
+    """A snail quadrant turning, and the cable that leaves it ever elsewhere."""
+    scene = stage.scene
+    places = range(scene.positions)
+    rims = np.stack([quadrant_rim(scene, i, 9) for i in places])
+    tracks = [stage.track(f"snail {k}", rims[:, k]) for k in range(rims.shape[1])]
+    for one, two in pairwise(tracks):
+        yield Bar(one, two, INK, 1.0)
+    leaves = np.stack([quadrant_run(scene, i)[0] for i in places])
+    yield Bar(stage.track("leaves", leaves), stage.place(end), INK, 1.2)
+
+
 def _spoke(stage: Stage, leaves: Floats, radius: float) -> Iterator[Shape]:
     """A spoke on a quadrant, where the cable is hooked in, that shows it turning."""
     scene = stage.scene
-    driver = scene.run.rig.members[scene.run.rig.driver]
+    driver = scene.run.rig.turning[scene.run.rig.driver]
     centre = scene.flat(driver.pivot)
     turn = np.radians(scene.still.turn - scene.still.turn[-1])
     turn *= math.copysign(1.0, closure.dot(driver.axis, scene.view.out))
@@ -199,7 +250,11 @@ def _links(stage: Stage) -> Iterator[Shape]:
     joints = [link.joins for link in scene.run.rig.link.values()]
     for one, two in joints:
         yield Bar(stage.pin(one), stage.pin(two), INK, max(2.4 * stage.zoom, 1.5))
-    for arm in scene.hub:
+    for name, ends in scene.slot.items():
+        near, far = (stage.track(f"slot {name} {i}", ends[:, i]) for i in (0, 1))
+        for colour, wide in ((INK, 2.9), (PAPER, 2.1)):
+            yield Bar(near, far, colour, wide * _EYE * stage.zoom)
+    for arm in scene.pin:
         joined = any(arm in pair for pair in joints)
         size = (_EYE if joined else 0.66 * _EYE) * stage.zoom
         yield Dot(stage.pin(arm), size, PAPER, INK if joined else scene.colour(arm), 1.2 if joined else 0.9)
@@ -207,7 +262,7 @@ def _links(stage: Stage) -> Iterator[Shape]:
 
 def _pivots(stage: Stage) -> Iterator[Shape]:
     scene = stage.scene
-    for name, member in scene.run.rig.members.items():
+    for name, member in scene.run.rig.turning.items():
         if not scene.end_on(member):
             continue
         at, colour = stage.place(scene.flat(member.pivot)), scene.colour(name)

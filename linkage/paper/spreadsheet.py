@@ -9,6 +9,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from linkage import turns
 from linkage.answers import joints
 from linkage.answers.airflow import open_area
 from linkage.answers.mismatch import spread
@@ -34,10 +35,10 @@ def columns(run: Motion) -> dict[str, Floats]:
     """
     units = run.rig.units
     size = own_scale(units, "length")
-    per = f"{units}" if run.by_cable else "deg"
+    per = f"{units}" if run.by_length else "deg"
     found: dict[str, Floats] = {
         "travel [%]": 100.0 * run.fraction,
-        f"turn of {run.rig.driver} [deg]": run.turn,
+        **_turn(run, run.rig.driver),
     }
     if run.cable is not None:
         found[f"cable [{units}]"] = run.cable / size
@@ -48,16 +49,25 @@ def columns(run: Motion) -> dict[str, Floats]:
         found[f"plate angle of {name} [deg]"] = angle
         if (opened := area[name]) is not None:
             found[f"open area of {name} [{units}2]"] = opened / size**2
-        found[f"gain of {name} [deg/{per}]"] = run.gain[name] * (size if run.by_cable else 1.0)
+        found[f"gain of {name} [deg/{per}]"] = run.gain[name] * (size if run.by_length else 1.0)
     if len(run.rig.shaft) > 1:
         found["mismatch [deg]"] = spread(run)
-    found |= {f"turn of {name} [deg]": run.member_turn[name] for name in run.rig.members if name != run.rig.driver}
+    for name in run.rig.members:
+        if name != run.rig.driver:
+            found |= _turn(run, name)
     angle_of, tilt_of = joints.transmission_angles(run), joints.tilts(run)
     for name, link in run.rig.link.items():
         found[f"transmission angle of {name} [deg]"] = angle_of[name]
         for pin, tilt in zip(link.joins, tilt_of[name], strict=True):
             found[f"tilt of {name} at {pin} [deg]"] = tilt
     return found
+
+
+def _turn(run: Motion, member: str) -> dict[str, Floats]:
+    """The turn of a member, or the travel of one that slides, by its heading."""
+    rig = run.rig
+    heading = f"{turns.word_of(rig, member)} of {member} [{turns.unit_of(rig, member)}]"
+    return {heading: run.member_turn[member] / turns.scale_of(rig, member)}
 
 
 def csv_text(run: Motion) -> str:

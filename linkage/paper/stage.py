@@ -66,6 +66,14 @@ def staged(
     return Picture(*size, tuple(dict.fromkeys(shapes)), stage.tracks)  # what lies on its like is drawn once
 
 
+def with_kinks(run: Motion, shares: Floats) -> Floats:
+    """Shares of the travel with the one next to each kink moved on to it, so that nothing is drawn straight past it."""
+    found = np.array(shares, float)
+    for fraction in run.at(run.kinks).fraction if run.kinks else ():
+        found[1 + int(np.argmin(np.abs(found[1:-1] - fraction)))] = fraction
+    return found
+
+
 def scale_bar(run: Motion, picture: Picture, at: Place, *, letters: float = 7.0) -> list[Shape]:
     """A bar of a round length in the design's own unit, about a fifth of the picture, from a place on."""
     stage = Stage.of(scene_of(run, (0.0, 0.5, 1.0), view_named("front")), (picture.wide, picture.high))

@@ -15,6 +15,7 @@ from linkage.paper.plates import Mark, Pattern, Plate
 from linkage.paper.practice import Practice
 from linkage.paper.sheet import Figures
 from linkage.paper.sheet_pages import Paper, pages
+from linkage.paper.snail_plate import SnailPlate
 from linkage.paper.template_frame import framed
 from linkage.paper.templates import INSET, Template, Tile, drill_list, tiles
 from linkage.parts import SIGN, Linkage
@@ -121,6 +122,8 @@ def _plate(ax: Axes, part: Plate, tile: Tile, told: Figures) -> None:
     )
     ax.add_patch(patch)
     patch.set_clip_path(inside)
+    if isinstance(part, SnailPlate):
+        _groove(ax, part, tile, inside)
     _hole(ax, tile, 0.0, 0.0, part.hub, inside)
     _label(ax, tile, 0.0, 0.0, part.free, 0.5 * part.hub + part.edge, f"pivot ⌀ {told.bare(part.hub)}")
     for hole in part.holes:
@@ -130,6 +133,16 @@ def _plate(ax: Axes, part: Plate, tile: Tile, told: Figures) -> None:
         says = f"{hole.name} ⌀ {told.bare(hole.diameter)}\nradius {told.bare(hole.radius)}, {fixed(hole.angle)}°"
         _label(ax, tile, hole.x, hole.y, out, 0.5 * hole.diameter + part.edge, says)
     _turn(ax, part, tile)
+
+
+def _groove(ax: Axes, part: SnailPlate, tile: Tile, inside: Any) -> None:
+    """The bottom of the groove, from where the cable leaves at idle to its anchor."""
+    points = np.array([tile.on_page(x, y) for x, y in part.bottom])
+    (line,) = ax.plot(*points.T, color=INK, linewidth=_THIN, linestyle=(0, (6, 2)), zorder=3, gid="groove")
+    line.set_clip_path(inside)
+    x, y = part.bottom[len(part.bottom) // 2]
+    inwards = math.atan2(-y, -x)
+    _label(ax, tile, x, y, inwards, 0.0, "bottom of the groove")
 
 
 def _turn(ax: Axes, part: Plate, tile: Tile) -> None:

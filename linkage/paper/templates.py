@@ -29,6 +29,7 @@ from linkage.paper.plates import Pattern, Plate, patterns, plates
 from linkage.paper.practice import Practice, checked, rules
 from linkage.paper.sheet import Figures, Rules, Section, Sheet, Table, Words, facts_of, stamp_of, table
 from linkage.paper.sheet_pages import PAPERS, Paper
+from linkage.paper.snail_plate import SnailPlate, snail_plate
 
 #: margin of a sheet, and how far a register mark stands inside the edge of the drawing [mm]
 MARGIN, INSET = 10.0, 5.0
@@ -57,9 +58,11 @@ class Template:
 
     @property
     def kind(self) -> str:
-        """``"lever"``, ``"bell-crank plate"`` or ``"hole pattern"``."""
+        """``"lever"``, ``"plate"``, ``"quadrant"`` or ``"hole pattern"``."""
         if isinstance(self.part, Pattern):
             return "hole pattern"
+        if isinstance(self.part, SnailPlate):
+            return "quadrant"
         return "lever" if len(self.part.holes) < 2 else "plate"
 
     @property
@@ -116,6 +119,8 @@ def templates(answer: Answer, practice: Practice | None = None) -> tuple[Templat
         alike.setdefault(_rounded(plate), []).append(plate.name)
     by_name = {plate.name: plate for plate in plates(answer.run.train, practice)}
     found = [Template(by_name[names[0]], tuple(names)) for names in alike.values()]
+    if (snail := snail_plate(answer.run, practice)) is not None:
+        found.append(Template(snail, (snail.name,)))
     return (*found, *(Template(p, (p.name,)) for p in patterns(answer.run.rig, practice)))
 
 
@@ -244,6 +249,9 @@ def _seen(template: Template, told: Figures) -> list[Words]:
     says = f"from the pivot, as it stands at idle, its axis towards you: {part.seen.says}; opens {part.opens}"
     says += f"; station {told.bare(part.station)} {told.units}" if len(template.names) == 1 and part.station else ""
     found = [Words(says + ".")]
+    if isinstance(part, SnailPlate):
+        says = f"the cable's centre line lies {told.with_unit(0.5 * part.cable)} above the bottom of the groove"
+        found.append(Words(f"{says}; turn the groove as deep as the rim stands beyond its bottom."))
     wall = part.thinnest
     if wall is not None and wall[0] < 0.5 * part.edge:
         found.append(Words(f"only {told.with_unit(wall[0])} of metal between {wall[1]} and {wall[2]}.", "caution"))

@@ -11,12 +11,15 @@ go together, so that every picture reads in black and white.
 
 from linkage.plots.apart import mismatch
 from linkage.plots.fits import before_after
+from linkage.plots.flex import rocking, twist
+from linkage.plots.footwell import followers, footwell, pedal_view, underfoot
 from linkage.plots.geometry import linkage_view
 from linkage.plots.graphs import gain, open_area, plate_angles, progression, transmission
 from linkage.plots.loads import effort, link_forces, lost_motion, return_torque
 from linkage.plots.margins import air_apart, hot_and_cold, least_gap, tolerance_shares
 from linkage.plots.saving import save
 from linkage.plots.sheets import curves, drawing, overview, road
+from linkage.plots.snails import snail
 from linkage.plots.sweeps import sweep_curve, sweep_front, sweep_map, sweep_picture
 from linkage.plots.tunes import tuned
 
@@ -26,6 +29,8 @@ __all__ = [
     "curves",
     "drawing",
     "effort",
+    "followers",
+    "footwell",
     "gain",
     "hot_and_cold",
     "least_gap",
@@ -35,11 +40,14 @@ __all__ = [
     "mismatch",
     "open_area",
     "overview",
+    "pedal_view",
     "plate_angles",
     "progression",
     "return_torque",
     "road",
+    "rocking",
     "save",
+    "snail",
     "sweep_curve",
     "sweep_front",
     "sweep_map",
@@ -47,4 +55,6 @@ __all__ = [
     "tolerance_shares",
     "transmission",
     "tuned",
+    "twist",
+    "underfoot",
 ]

@@ -15,6 +15,7 @@ from linkage.plots import page, panel, style
 from linkage.plots.labels import Board, Label
 from linkage.plots.panel import Against
 from linkage.plots.style import INK
+from linkage.train import compared
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -61,7 +62,7 @@ def mismatch(run: Motion, ax: Axes | None = None, *, against: Against | None = N
     with style.look():
         ax = panel.ready(ax, "Mismatch between shafts", words, "Mismatch [°]")
         panel.over(ax, x)
-        if len(run.rig.shaft) < 2:
+        if len(compared(run.rig)) < 2:
             ax.set_ylim(0.0, 1.0)
             panel.say(ax, "one shaft: nothing to compare")
             return ax

@@ -53,8 +53,11 @@ def _members(scene: Scene) -> Iterator[Said]:
             first, last = ends.plate_angle[name]
             measure = f"plate {angle_text(first)} → {angle_text(last)}"
         else:
-            measure = f"turns {angle_text(abs(float(np.diff(ends.member_turn[name])[0])))}"
-        at = scene.flat(member.pivot)
+            gone = abs(float(np.diff(ends.member_turn[name])[0]))
+            measure = f"turns {angle_text(gone)}"
+            if name in scene.block:
+                measure = f"travels {length_text(gone, scene.run.rig.units)}"
+        at = scene.block[name][-1].mean(axis=0) if name in scene.block else scene.flat(member.pivot)
         yield Said(name, measure if scene.view.name == "front" else "", at, at, scene.colour(name))
 
 
@@ -74,8 +77,8 @@ def _arms(scene: Scene) -> Iterator[Said]:
 def _arm_measure(scene: Scene, name: str) -> str:
     """Radius and, in the front view, angles at idle and wide open; from the side, where along the axis."""
     rig, member = scene.run.rig, name.rpartition(".")[0]
-    axis = rig.members[member].axis
-    if not scene.end_on(rig.members[member]):
+    axis = rig.turning[member].axis
+    if not scene.end_on(rig.turning[member]):
         for i, letter in enumerate("xyz"):
             if abs(axis[i]) > 1.0 - 1e-9:
                 return f"{letter} {length_text(float(scene.hub_space[name][i]), rig.units)}"
@@ -109,7 +112,7 @@ def _springs(scene: Scene) -> Iterator[Said]:
 
 
 def _couplings(scene: Scene) -> Iterator[Said]:
-    members = scene.run.rig.members
+    members = scene.run.rig.turning
     for coupling in scene.run.rig.coupling.values():
         one, two = (scene.flat(members[name].pivot) for name in coupling.joins)
         if np.hypot(*(two - one)) > 1e-6:

@@ -13,6 +13,7 @@ from linkage.parts import Wish
 from linkage.plots import panel, style
 from linkage.plots.labels import wrapped
 from linkage.plots.style import GOOD, HEAD, INK, PLAIN, SMALL, SOFT
+from linkage.train import compared
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -52,24 +53,24 @@ def before_after(before: Motion, after: Motion, *, wish: Wish | None = None) -> 
         left, middle, right = (figure.add_axes((x, 0.15, wide, high)) for x in (0.065, 0.4, 0.735))
         heading = figure.text(0.015, 0.965, "", size=HEAD, weight="bold", color=INK, va="top", gid="heading")
         heading.set_text(wrapped(left, before.rig.title, HEAD, 72.0 * _SIZE[0] - 20.0, "bold", lines=1))
-        _opening(left, runs, wish)
+        opening(left, runs, wish, _NAMES)
         _apart(middle, runs, _NAMES, None)
         _apart(right, runs[1:], _NAMES[1:], None if wish is None else wish.mismatch)
         right.set_title("The fitted one, closer", loc="left", fontsize=HEAD, fontweight="bold", color=INK)
     return figure
 
 
-def _opening(ax: Axes, runs: list[Motion], wish: Wish | None) -> None:
-    """Share of the opening over the share of the travel, with the points wished for."""
+def opening(ax: Axes, runs: list[Motion], wish: Wish | None, names: tuple[str, ...]) -> None:
+    """Share of the opening over the share of the travel of named runs, with the points wished for."""
     panel.ready(ax, "How it opens", "Travel [%]", "Opened [%]")
-    pens = style.pens(_NAMES)
-    for name, run in zip(_NAMES, runs, strict=True):
+    pens = style.pens(names)
+    for name, run in zip(names, runs, strict=True):
         angle = next(iter(run.plate_angle.values()))
         opened = 100.0 * (angle - angle[0]) / (angle[-1] - angle[0])
         panel.lines(ax, "opening", 100.0 * run.fraction, {name: opened}, {name: pens[name]})
     ax.plot([0.0, 100.0], [0.0, 100.0], color=style.FAINT, linewidth=0.9, zorder=1.0, gid="opening.even")
-    for share, opening in (wish.progression if wish is not None else None) or ():
-        at = (100.0 * share, 100.0 * opening)
+    for share, wished in (wish.progression if wish is not None else None) or ():
+        at = (100.0 * share, 100.0 * wished)
         ax.plot(*at, marker="x", markersize=9, markeredgewidth=2.0, color=INK, linestyle="none", gid="opening.wished")
     if wish is not None and wish.progression:
         ax.text(0.97, 0.04, "crosses: wished", transform=ax.transAxes, size=SMALL, color=SOFT, ha="right")
@@ -81,7 +82,7 @@ def _apart(ax: Axes, runs: list[Motion], names: tuple[str, ...], limit: float | 
     """Mismatch over the share of the travel."""
     panel.ready(ax, "Mismatch between shafts", "Travel [%]", "Mismatch [°]")
     panel.over(ax, np.array([0.0, 100.0]))
-    if len(runs[0].rig.shaft) < 2:
+    if len(compared(runs[0].rig)) < 2:
         panel.say(ax, "one shaft: nothing to compare")
         return
     pens = style.pens(_NAMES)

@@ -19,6 +19,7 @@ from linkage.plots.scene import (
     content,
     freest,
     plate_ends,
+    quadrant_rim,
     quadrant_run,
     scene_of,
     shortened,
@@ -107,14 +108,20 @@ def _draw(scene: Scene, board: Board, strokes: Sequence[Stroke]) -> None:
     _draw_bores(scene, board, strokes)
     for name, points in scene.path.items():
         symbols.path(board, points, scene.gid("path", name))
-    for member in scene.run.rig.members.values():
+    for member in scene.run.rig.turning.values():
         _draw_axis(scene, board, member)
+    _draw_guides(scene, board)
     for i, stroke in enumerate(strokes):
         for name, hub in scene.hub.items():
             symbols.lever(board, hub, scene.pin[name][i], scene.colour(name), stroke, scene.gid("arm", name, i))
+        for name, corners in scene.block.items():
+            symbols.block(board, corners[i], scene.colour(name), stroke, scene.gid("block", name, i))
         for joint in scene.run.rig.link.values():
             ends = np.stack([scene.pin[pin][i] for pin in joint.joins])
             symbols.link(board, ends, stroke, scene.gid("link", joint.name, i))
+            if joint.name in scene.slot:
+                symbols.slot(board, scene.slot[joint.name][i], stroke, scene.gid("slot", joint.name, i))
+        _draw_tangs(scene, board, i, stroke)
     _draw_couplings(scene, board)
     _draw_cable(scene, board, strokes)
     _draw_springs(scene, board)
@@ -157,10 +164,44 @@ def _draw_axis(scene: Scene, board: Board, member: Member) -> None:
         symbols.arrow(board, symbols.arc(at, 20.0 * board.zoom * board.point, middle - half, 2.0 * half), colour)
 
 
+def _draw_guides(scene: Scene, board: Board) -> None:
+    """Guides of what slides, with the way it goes to open."""
+    for name, rails in scene.rails.items():
+        symbols.guide(board, rails)
+        symbols.path(board, rails.mean(axis=0), scene.gid("guide", name))
+        gone = scene.block[name][-1].mean(axis=0) - scene.block[name][0].mean(axis=0)
+        if float(np.hypot(*gone)) < 1e-6:
+            continue
+        side = rails[1, 0] - rails[0, 0]
+        start = rails[1].mean(axis=0) + 0.9 * side - 0.3 * gone
+        symbols.arrow(board, np.stack([start, start + 0.6 * gone]), scene.colour(name))
+
+
+def _draw_tangs(scene: Scene, board: Board, index: int, stroke: Stroke) -> None:
+    """The dog and the tang of every pick-up seen end-on, as far apart as they stand at a drawn position."""
+    for joint in scene.run.train.joints:
+        if not joint.slack or joint.forward is not None:
+            continue
+        driving, driven = (scene.run.rig.turning[name] for name in (joint.step.driving, joint.step.driven))
+        if not (scene.end_on(driving) and scene.end_on(driven)) or float(joint.ratio) < 0.0:
+            continue
+        facing = math.copysign(1.0, closure.dot(driven.axis, scene.view.out))
+        turned = math.radians(float(scene.still.member_turn[driven.name][index]))
+        pushed = math.radians(float(scene.still.member_turn[driving.name][index])) * float(joint.ratio)
+        start = freest(scene, driven, np.radians(np.arange(0.0, 360.0, 15.0)))
+        opening = float(scene.run.train.opens * scene.run.train.sense[driven.name])
+        dog, tang = (start + facing * angle for angle in (pushed + float(joint.offset), turned))
+        clear = 7.0 / 12.0 * 0.35 * facing * opening  # the two lie side by side, face to face
+        symbols.tang(
+            board, scene.flat(driven.pivot), dog - 0.5 * clear, tang + 0.5 * clear,
+            (scene.colour(driving.name), scene.colour(driven.name)), stroke, scene.gid("tang", joint.step.by.name, index),
+        )  # fmt: skip
+
+
 def _draw_couplings(scene: Scene, board: Board) -> None:
     """Pitch circles of meshing sectors seen end-on; coaxial shafts from the side joined by a rod."""
     for joint in scene.run.rig.coupling.values():
-        one, two = (scene.run.rig.members[name] for name in joint.joins)
+        one, two = (scene.run.rig.turning[name] for name in joint.joins)
         a, b = scene.flat(one.pivot), scene.flat(two.pivot)
         apart = float(np.hypot(*(b - a)))
         if apart < 1e-6:
@@ -185,11 +226,14 @@ def _draw_cable(scene: Scene, board: Board, strokes: Sequence[Stroke]) -> None:
         for i, stroke in enumerate(strokes):
             symbols.inner_cable(board, np.stack([pins[i], end]), stroke, scene.gid("cable", "run", i))
         symbols.casing(board, pins[-1], end, axis, cut=cut)
-    elif rig.cable.radius is not None and scene.end_on(rig.members[rig.driver]):
-        centre, radius = scene.flat(rig.members[rig.driver].pivot), scene.size(rig.cable.radius)
-        symbols.quadrant(board, symbols.arc(centre, radius, 0.0, 2.0 * math.pi), scene.gid("quadrant", rig.driver))
+    elif rig.cable.quadrant is not None and scene.end_on(rig.turning[rig.driver]):
+        symbols.quadrant(board, quadrant_rim(scene), scene.gid("quadrant", rig.driver))
+        last = len(strokes) - 1
+        for i in range(last) if rig.cable.profile is not None else ():
+            symbols.path(board, quadrant_rim(scene, i), scene.gid("quadrant", rig.driver, i))
+            symbols.inner_cable(board, np.stack(quadrant_run(scene, i)[:2]), strokes[i], scene.gid("cable", "run", i))
         leaves, end, cut = quadrant_run(scene)
-        symbols.inner_cable(board, np.stack([leaves, end]), strokes[-1], scene.gid("cable", "run", len(strokes) - 1))
+        symbols.inner_cable(board, np.stack([leaves, end]), strokes[-1], scene.gid("cable", "run", last))
         symbols.casing(board, leaves, end, axis, cut=cut)
 
 

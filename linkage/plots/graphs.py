@@ -207,8 +207,9 @@ def gain(run: Motion, ax: Axes | None = None, *, against: Against | None = None,
     """
     fine = panel.closely(run)
     x, words = panel.travel_axis(fine, against)
-    scale = own_scale(run.rig.units, "length") if run.by_cable else 1.0
-    unit = own_unit(run.rig.units, "length") if run.by_cable else "° of driver"
+    scale = own_scale(run.rig.units, "length") if run.by_length else 1.0
+    unit = own_unit(run.rig.units, "length") if run.by_length else "°"
+    unit += "" if run.by_cable else " of driver"
     curves = {name: np.where(np.isfinite(g), g * scale, np.nan) for name, g in fine.gain.items()}
     with style.look():
         ax = panel.ready(ax, "Gain", words, f"Plate turn per travel [°/{unit}]")

@@ -26,6 +26,7 @@ from linkage.plots.panel import closely, over, ready, told
 from linkage.plots.style import BAD, INK, PALETTE, SMALL, SOFT
 from linkage.plots.views import VIEWS, View, ViewName, flat, view_named
 from linkage.quantities import own_scale
+from linkage.train import compared
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -132,7 +133,7 @@ def hot_and_cold(run: Motion, ax: Axes | None = None) -> Axes:
         assert report is not None
         if report.hot is None:
             return told(ax, f"Grown by the heat, {report.jams}.")
-        if len(run.rig.shaft) < 2:
+        if len(compared(run.rig)) < 2:
             return told(ax, "One shaft: nothing to compare.")
         ax.set_xlim(-1.5, 101.5)
         curves = []

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from linkage import turns
 from linkage.motion import Motion
 from linkage.plots import key, style
 from linkage.plots.key import Place
@@ -29,8 +30,10 @@ _MARKS_EVERY = 30
 
 
 def closely(run: Motion) -> Motion:
-    """The same motion at closely spaced positions."""
-    return run.at(np.linspace(*run.ends, FINE))
+    """The same motion at closely spaced positions, and on either side of every kink."""
+    first, last = run.ends
+    turns = np.unique([*np.linspace(first, last, FINE), *(end for piece in run.pieces() for end in piece)])
+    return run.at(turns if first <= last else turns[::-1])
 
 
 def travel_axis(run: Motion, against: Against | None) -> tuple[Floats, str]:
@@ -44,7 +47,10 @@ def travel_axis(run: Motion, against: Against | None) -> tuple[Floats, str]:
     if against == "fraction":
         return 100.0 * run.fraction, "Travel [%]"
     if against == "turn":
-        return run.turn, f"Turn of {run.rig.driver} from drawn [°]"
+        rig, driver = run.rig, run.rig.driver
+        words = f"{turns.word_of(rig, driver).capitalize()} of {driver} from drawn"
+        unit = turns.unit_of(rig, driver).replace("deg", "°")
+        return run.turn / turns.scale_of(rig, driver), f"{words} [{unit}]"
     found = {"cable": run.cable, "pedal": run.pedal}.get(against)
     if against not in ("cable", "pedal"):
         raise ValueError(f'against: must be "cable", "pedal", "turn" or "fraction", got {against!r}')

@@ -11,9 +11,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from linkage import closure
 from linkage.motion import Motion
-from linkage.parts import SIGN, Member, Point, Shaft
+from linkage.motion.groove import groove
+from linkage.parts import SIGN, Member, Point, Shaft, Slide
 from linkage.plots import style
-from linkage.plots.views import View, bore_axis, end_on, flat, hubs, pins
+from linkage.plots.views import View, blocks, bore_axis, end_on, flat, hubs, pins, slots
 from linkage.quantities import own_scale
 
 Floats = NDArray[np.float64]
@@ -36,6 +37,9 @@ class Scene:
     path: dict[str, Floats]  # (_SWEEP, 2)
     hub: dict[str, Floats]  # (2,)
     hub_space: dict[str, Floats]  # (3,) [mm]
+    block: dict[str, Floats]  # (positions drawn, 4, 2): corners of what slides
+    rails: dict[str, Floats]  # (2, 2, 2): both rails of its guide
+    slot: dict[str, Floats]  # (positions drawn, 2, 2): both ends of a slotted link's slot
 
     @property
     def positions(self) -> int:
@@ -59,7 +63,7 @@ class Scene:
         """A length [mm] in the design's own unit."""
         return mm / self.unit
 
-    def end_on(self, member: Member) -> bool:
+    def end_on(self, member: Member | Slide) -> bool:
         """Whether a member's axis is looked along."""
         return end_on(self.view, member.axis)
 
@@ -85,6 +89,9 @@ def scene_of(run: Motion, at: Sequence[float], view: View) -> Scene:
         {name: flat(view, where, units) for name, where in pins(swept).items()},
         {name: flat(view, where, units) for name, where in hubs(run).items()},
         hubs(run),
+        {name: flat(view, sliding.corners, units) for name, sliding in blocks(still).items()},
+        {name: flat(view, sliding.rails, units) for name, sliding in blocks(still).items()},
+        {name: flat(view, ends, units) for name, ends in slots(still).items()},
     )  # fmt: skip
 
 
@@ -100,13 +107,37 @@ def plate_ends(scene: Scene, shaft: Shaft, bore: float, index: int) -> Floats:
     return scene.flat(np.stack([pivot - half * way, pivot + half * way]))
 
 
-def quadrant_run(scene: Scene) -> tuple[Floats, Floats, bool]:
-    """Where the cable leaves its quadrant, the casing end (assumed level with it where not given), and
-    whether the run is cut short."""
+def quadrant_rim(scene: Scene, index: int = -1, count: int = 33) -> Floats:
+    """The groove of the driver's quadrant (n, 2) at a drawn position: a circle, or a snail's sector."""
+    cable, driver = scene.run.rig.cable, scene.run.rig.turning[scene.run.rig.driver]
+    assert cable is not None
+    snail = groove(scene.run.train)
+    if snail is None:
+        assert cable.radius is not None
+        angles = np.linspace(0.0, 2.0 * math.pi, count)
+        return scene.flat(driver.pivot) + scene.size(cable.radius) * np.column_stack([np.cos(angles), np.sin(angles)])
+    turn = math.radians(float(scene.still.turn[index]))
+    x, y = snail.bottom(scene.run.ends, count).T[:2]
+    x, y = (np.concatenate([[0.0], row, [0.0]]) for row in (x, y))
+    c, s = math.cos(turn), math.sin(turn)
+    return scene.flat(snail.in_space(x * c - y * s, x * s + y * c))
+
+
+def quadrant_run(scene: Scene, index: int = -1) -> tuple[Floats, Floats, bool]:
+    """Where the cable leaves its quadrant at a drawn position, the casing end (assumed level with it where not
+    given), and whether the run is cut short."""
     cable = scene.run.rig.cable
     assert cable is not None
+    snail = groove(scene.run.train)
+    if snail is not None:
+        turn = math.radians(float(scene.still.turn[index]))
+        place, way = snail.leaves(turn)
+        leaves = scene.flat(place)
+        if cable.casing_end is not None and snail.clear:
+            return leaves, *shortened(scene, leaves, cable.casing_end)
+        return leaves, leaves + 2.2 * scene.size(float(snail.arm.value(turn))) * scene.way(way), False
     assert cable.radius is not None
-    member = scene.run.rig.members[scene.run.rig.driver]
+    member = scene.run.rig.turning[scene.run.rig.driver]
     centre, radius = scene.flat(member.pivot), scene.size(cable.radius)
     sense = SIGN[cable.pull_turns or "ccw"] * math.copysign(1.0, closure.dot(member.axis, scene.view.out))
     if cable.casing_end is not None:
@@ -125,13 +156,13 @@ def frame_of(scene: Scene) -> tuple[Floats, Floats]:
     """Lower left and upper right corner of the linkage itself: bores, pivots, pins and their paths."""
     rig = scene.run.rig
     points = [*scene.path.values(), *(hub[None] for hub in scene.hub.values())]
-    points += [scene.flat(member.pivot)[None] for member in rig.members.values()]
+    points += [scene.flat(member.pivot)[None] for member in rig.turning.values()]
+    points += [both.reshape(-1, 2) for both in (*scene.rails.values(), *scene.block.values())]
     for shaft in rig.shaft.values():
         if shaft.bore is not None and scene.end_on(shaft):
             points.append(bore_corners(scene, shaft, shaft.bore))
-    if rig.cable is not None and rig.cable.radius is not None and rig.cable.quadrant is not None:
-        centre, radius = scene.flat(rig.members[rig.cable.quadrant].pivot), scene.size(rig.cable.radius)
-        points.append(np.stack([centre - radius, centre + radius]))
+    if rig.cable is not None and rig.cable.quadrant is not None:
+        points += [quadrant_rim(scene, index, 13) for index in (0, -1)]
     every = np.concatenate(points)
     return np.min(every, axis=0), np.max(every, axis=0)
 
@@ -181,7 +212,7 @@ def content(scene: Scene) -> Floats:
     if rig.cable is not None and rig.cable.pulls is not None and rig.cable.casing_end is not None:
         start = scene.pin[rig.cable.pulls][-1]
         run = start, shortened(scene, start, rig.cable.casing_end)[0]
-    elif rig.cable is not None and rig.cable.quadrant is not None and scene.end_on(rig.members[rig.driver]):
+    elif rig.cable is not None and rig.cable.quadrant is not None and scene.end_on(rig.turning[rig.driver]):
         run = quadrant_run(scene)[:2]
     if run is not None:
         along = run[1] - run[0]

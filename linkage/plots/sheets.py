@@ -22,6 +22,7 @@ from linkage.plots.scene import Scene, content, scene_of
 from linkage.plots.style import A4, BAD, GOOD, INK, PLAIN, SMALL, SOFT, WARN
 from linkage.plots.views import view_named, views_needed
 from linkage.tables import length
+from linkage.train import compared
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -318,11 +319,11 @@ def _figures(answer: Answer) -> str:
     told = []
     if answer.cable is not None:
         told.append(f"Cable travel {length(answer.cable.needed, rig.units)} with its free play.")
-        if rig.pedal is not None:
-            told.append(f"Pedal travel {length(answer.cable.needed * rig.pedal.ratio, rig.units)}.")
+    if answer.pedal is not None:
+        told.append(f"Pedal travel {length(answer.pedal.needed, rig.units)}.")
     half = next(row for row in answer.progression.table if row.fraction == 0.5)
     told.append(f"Plate angle at half travel {style.angle_text(half.plate_angle)} ({answer.progression.shaft}).")
-    if len(rig.shaft) > 1:
+    if len(compared(rig)) > 1:
         worst = answer.mismatch.largest
         air = answer.mismatch.flow_at_idle_percent
         if worst.value < 0.005:

@@ -105,6 +105,58 @@ def link(board: Board, ends: Floats, stroke: Stroke, gid: str) -> None:
             board.spot(end, (EYE + 1.0) * board.zoom)
 
 
+def slot(board: Board, ends: Floats, stroke: Stroke, gid: str) -> None:
+    """The slot of a link (2, 2), from where its pin stands at one end to where it stands at the other."""
+    colour, wide = INK if stroke.solid else SOFT, (3.2 if stroke.solid else 2.4) * EYE * board.zoom
+    for size, look in ((wide, colour), (wide - (2.4 if stroke.solid else 1.4), PAPER)):
+        polyline(
+            board, ends, weight=stroke.weight, gid=gid, color=look, linewidth=size,
+            zorder=3.7 if stroke.solid else 2.55,
+        )  # fmt: skip
+
+
+def tang(board: Board, at: Floats, dog: float, tang: float, colours: tuple[str, str], stroke: Stroke, gid: str) -> None:
+    """A pick-up tang seen end-on: the ``dog`` of what drives and the ``tang`` of what is driven, angles [rad]."""
+    near, far = 9.0 * board.zoom * board.point, 15.0 * board.zoom * board.point
+    for angle, colour, name in ((dog, colours[0], "dog"), (tang, colours[1], "tang")):
+        way = np.array([math.cos(angle), math.sin(angle)])
+        polyline(
+            board, np.stack([at + near * way, at + far * way]), weight=stroke.weight, gid=f"{gid}.{name}",
+            color=colour if stroke.solid else paler(colour, stroke.pale), linewidth=3.4 if stroke.solid else 1.4,
+            linestyle=stroke.dashes if not stroke.solid else "-", zorder=4.55, solid_capstyle="butt",
+        )  # fmt: skip
+
+
+def guide(board: Board, rails: Floats) -> None:
+    """The guide of a block that slides (2, 2, 2): two rails, hatched on their far sides."""
+    middle = board.on_page(rails.reshape(-1, 2)).mean(axis=0)
+    for rail in rails:
+        polyline(board, rail, weight=1.0, color=SOFT, linewidth=1.3, zorder=1.9, solid_capstyle="butt")
+        a, b = board.on_page(rail)
+        run = float(np.hypot(*(b - a)))
+        if run < 1.0:
+            continue
+        way = (b - a) / run
+        out = np.array([-way[1], way[0]])
+        out *= math.copysign(1.0, float(out @ (a - middle)))
+        size = 4.0 * board.zoom
+        for along in np.arange(0.6 * size, run, 1.2 * size):
+            foot = a + along * way
+            hatch = board.data(np.stack([foot, foot + size * (out - 0.7 * way)]))
+            polyline(board, hatch, weight=0.2, color=SOFT, linewidth=0.7, zorder=1.8)
+
+
+def block(board: Board, corners: Floats, colour: str, stroke: Stroke, gid: str) -> None:
+    """A block on its guide (4, 2): filled where solid, its outline in a ghost."""
+    from matplotlib.patches import Polygon
+
+    look: dict[str, Any] = {"facecolor": paler(colour, 0.72), "edgecolor": colour, "linewidth": 1.2, "zorder": 3.0}
+    if not stroke.solid:
+        look |= {"facecolor": "none", "edgecolor": paler(colour, stroke.pale), "linewidth": stroke.width, "zorder": 2.4}
+    board.ax.add_patch(Polygon(corners, linestyle=stroke.dashes, joinstyle="round", gid=gid, **look))
+    board.drawn(np.concatenate([corners, corners[:1]]), stroke.weight)
+
+
 def pivot(board: Board, at: Floats, colour: str, *, bearing: bool, ground: float | None) -> None:
     """A fixed axis seen end-on: a shaft, or a ball bearing; ``ground`` [rad] is where its sign hangs."""
     if ground is not None:

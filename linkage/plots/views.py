@@ -27,6 +27,7 @@ Floats = NDArray[np.float64]
 ViewName = Literal["front", "plan", "side"]
 
 _END_ON = math.cos(math.radians(2.0))  # an axis within two degrees of the line of sight is seen end-on
+_PAD = 0.035  # of the linkage's size: half of what a guide is wide
 _MATERIAL = 0.04  # of the picture's size: less depth than this needs no further view
 
 
@@ -81,12 +82,60 @@ def pins(run: Motion) -> dict[str, Floats]:
 
 
 def hubs(run: Motion) -> dict[str, Floats]:
-    """Where every arm leaves its axis [mm] as ``"member.arm"``, shape (3,)."""
+    """Where every arm leaves its axis [mm] as ``"member.arm"``, shape (3,); a block that slides has none."""
     return {
         f"{name}.{arm}": np.array(arm_frame(run.rig, run.train.dims, name, arm).centre, float)
-        for name, member in run.rig.members.items()
+        for name, member in run.rig.turning.items()
         for arm in member.arm
     }
+
+
+def slots(run: Motion) -> dict[str, Floats]:
+    """Both ends of the slot of every slotted link [mm], where its pin stands at either, shape (n, 2, 3): as made, then
+    with the slot. The slot lies at the driven end."""
+    found, place = {}, pins(run)
+    for joint in run.train.joints:
+        if joint.slack and joint.forward is not None:
+            one, two = (
+                place[f"{member}.{arm}"]
+                for member, arm in zip((joint.step.driving, joint.step.driven), joint.step.arms, strict=True)
+            )
+            way = (two - one) / np.linalg.norm(two - one, axis=-1, keepdims=True)
+            ends = [one + float(far) * way for far in (joint.length, joint.working)]
+            found[joint.step.by.name] = np.stack(ends, axis=1)
+    return found
+
+
+class Sliding(NamedTuple):
+    """A block that slides, as it is drawn [mm]: both ``rails`` of its guide from end to end (2, 2, 3), and its
+    four ``corners`` at every position, low end first (n, 4, 3). Sizes are the drawing's own, not the design's."""
+
+    rails: Floats
+    corners: Floats
+
+
+def blocks(run: Motion) -> dict[str, Sliding]:
+    """Every block that slides, with its guide, at the positions of a motion."""
+    if not run.rig.slide:
+        return {}
+    pad = _PAD * float(np.max(np.ptp(np.concatenate([row[:1] for row in pins(run).values()]), axis=0)))
+    whole, found = run.at(np.linspace(*run.ends, 31)).member_turn, {}
+    for name, block in run.rig.slide.items():
+        origin, along = np.array(block.origin), np.array(block.along)
+        across = np.array(closure.cross(block.axis, block.along))
+        places = np.array([pin.at for pin in block.pin.values()]) - origin
+        level = float(np.mean(places @ np.array(block.axis)))  # the pins' own height above the guide
+        start = origin + level * np.array(block.axis)
+        low, high = float(np.min(places @ along)) - pad, float(np.max(places @ along)) + pad
+        left, right = min(float(np.min(places @ across)), 0.0) - pad, max(float(np.max(places @ across)), 0.0) + pad
+        first, last = low + float(np.min(whole[name])) - pad, high + float(np.max(whole[name])) + pad
+        rails = np.array([[start + end * along + side * across for end in (first, last)] for side in (-pad, pad)])
+        drawn = np.array(
+            [start + a * along + b * across for a, b in ((low, left), (low, right), (high, right), (high, left))]
+        )
+        corners = drawn + run.member_turn[name][:, None, None] * along
+        found[name] = Sliding(rails, corners)
+    return found
 
 
 def bore_axis(axis: Point) -> Point:
@@ -110,7 +159,7 @@ def views_needed(run: Motion, *, every_arm: bool = True) -> tuple[ViewName, ...]
     skew = any(abs(member.axis[2]) < _END_ON for member in members)
     moving = pins(run.at_fraction([0.0, 1.0]))
     counted = [where for name, where in moving.items() if every_arm or name in joined]
-    places = [*counted, np.array([member.pivot for member in members])]
+    places = [*counted, np.array([member.pivot for member in run.rig.turning.values()])]
     size = np.ptp(np.concatenate(places), axis=0)
     deep = size[2] > _MATERIAL * max(size[0], size[1])
     return ("front", "plan", "side") if skew or deep else ("front",)

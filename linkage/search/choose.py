@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linkage.errors import DesignError, Fault, did_you_mean
+from linkage.parts import Linkage
 from linkage.quantities import Kind, own_scale, quantity_in
 from linkage.search.figures import REASONS, VERDICTS, unit_of
 
@@ -193,7 +194,7 @@ def aims(texts: Sequence[str], kinds: Mapping[str, Kind]) -> tuple[Aim, ...]:
     return tuple(found)
 
 
-def kinds_of(figures: Sequence[str]) -> dict[str, Kind]:
-    """What kind of quantity each figure is."""
+def kinds_of(figures: Sequence[str], rig: Linkage) -> dict[str, Kind]:
+    """What kind of quantity each figure of a design is."""
     kind: Mapping[str, Kind] = {"deg": "angle", "mm": "length", "": "number"}
-    return {name: kind[unit_of(name)] for name in figures}
+    return {name: kind[unit_of(name, rig)] for name in figures}

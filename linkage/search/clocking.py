@@ -147,7 +147,7 @@ def _levers(rig: Linkage) -> tuple[str, ...]:
     held = {pin for link in rig.link.values() for pin in link.joins}
     return tuple(
         f"{name}.{arm}"
-        for name, member in rig.members.items()
+        for name, member in rig.turning.items()
         if abs(member.axis[2]) > _ALONG_Z
         for arm in member.arm
         if f"{name}.{arm}" in held
@@ -185,7 +185,7 @@ def _path(rig: Linkage, lever: str) -> str:
 
 def _drawn(rig: Linkage, lever: str) -> float:
     member, arm = split_pin(lever)
-    angle = rig.members[member].arm[arm].angle
+    angle = rig.turning[member].arm[arm].angle
     assert angle is not None
     return angle
 
@@ -207,7 +207,7 @@ def _closed_form(rig: Linkage, levers: Sequence[str]) -> Iterator[tuple[dict[str
                 continue
             one, two = rig.shaft[first], rig.shaft[second]
             turns = [SIGN[s.opens] * s.axis[2] * (s.plate_angle.wide_open - s.plate_angle.idle) for s in (one, two)]
-            arms = [rig.members[split_pin(pin)[0]].arm[split_pin(pin)[1]] for pin in (other, lever)]
+            arms = [rig.turning[split_pin(pin)[0]].arm[split_pin(pin)[1]] for pin in (other, lever)]
             found = agreeing_clockings(
                 centres=(two.pivot[0] - one.pivot[0], two.pivot[1] - one.pivot[1]),
                 radii=(arms[0].radius or 0.0, arms[1].radius or 0.0),
@@ -233,14 +233,14 @@ def _as_given(rig: Linkage, turned: Linkage, figure: Mapping[str, float]) -> Lin
     """The design with what was turned, each thing in the way in which the file gives it."""
     for lever in _levers(rig):
         member, arm = split_pin(lever)
-        before, after = rig.members[member].arm[arm], turned.members[member].arm[arm]
+        before, after = rig.turning[member].arm[arm], turned.turning[member].arm[arm]
         angle, radius = after.angle or 0.0, after.radius or 0.0
         at = f"{table_of(rig, member)}.arm.{arm}"
         if before.pin is None:
             if before.angle != angle:
                 rig = rig.replace(f"{at}.angle", angle)
             continue
-        x, y = rig.members[member].pivot[:2]
+        x, y = rig.turning[member].pivot[:2]
         place = (x + radius * math.cos(math.radians(angle)), y + radius * math.sin(math.radians(angle)))
         if math.dist(place, before.pin[:2]) > 1e-9:
             rig = rig.replace(f"{at}.pin.x", place[0]).replace(f"{at}.pin.y", place[1])

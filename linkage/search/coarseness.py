@@ -58,11 +58,12 @@ def coarseness(run: Motion, able: Sequence[tuple[str, str, str, float]]) -> tupl
         shaft = max(by, key=lambda s: by[s])
         degrees = by[shaft] * step
         coarse = 0.5 * degrees > limit
+        arm = _radius(run, name) if coarse and kind == "link" else None
         found.append(
             Coarse(
                 path, kind, name, shaft, step, degrees, by[shaft], limit, coarse,
                 parts=math.ceil(0.5 * degrees / limit - 1e-9) if coarse else 1,
-                radius=_radius(run, name) * 0.5 * degrees / limit if coarse and kind == "link" else None,
+                radius=None if arm is None else arm * 0.5 * degrees / limit,
                 differential=by[shaft] * DIFFERENTIAL,
                 screw=_screw(run, shaft, limit),
             )
@@ -70,11 +71,11 @@ def coarseness(run: Motion, able: Sequence[tuple[str, str, str, float]]) -> tupl
     return tuple(found)
 
 
-def _radius(run: Motion, link: str) -> float:
-    """Radius of the arm that a link drives [mm]."""
+def _radius(run: Motion, link: str) -> float | None:
+    """Radius of the arm that a link drives [mm]; None of a block that slides."""
     for joint in run.train.joints:
         if isinstance(joint.step.by, Link) and joint.step.by.name == link and joint.driven is not None:
-            return float(joint.driven.r)
+            return None if joint.driven.slides else float(joint.driven.r)
     raise KeyError(link)
 
 

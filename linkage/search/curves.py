@@ -100,7 +100,7 @@ def region_ends(table: Table) -> tuple[Floats, Floats]:
     first, last, train = table.first, table.last, table.train
     name, shaft = next(iter(table.rig.shaft.items()))
     turn = np.stack([first, last])
-    pose: Pose = (np.cos(turn), np.sin(turn))
+    pose = train.pose(turn)
     for joint in train.path_to(name):
         pose = carry(joint, pose)
     opened = opened_by(train, name, turn, pose)
@@ -109,7 +109,8 @@ def region_ends(table: Table) -> tuple[Floats, Floats]:
     middle, found = 0.5 * (first + last), []
     for target, end in ((opened[0] + size, last), (opened[1] - size, first)):
         turn = table.column(driver_turn(train, name, SIGN[shaft.opens] * target))
-        turn = turn + _TURN * np.round((middle - turn) / _TURN)
+        if not train.slides(train.driver):
+            turn = turn + _TURN * np.round((middle - turn) / _TURN)
         odd = ((turn - first) * (turn - last) > 0.0) | (np.isnan(turn) & ~np.isnan(first))
         if np.any(odd):
             turn = np.where(odd, _by_samples(table, odd, target), turn)
@@ -124,7 +125,7 @@ def _by_samples(table: Table, odd: Bools, target: Floats) -> Floats:
     turn = first + (last - first) * np.linspace(0.0, 1.0, 721)[:, None]
     train = rows_of(table.train, rows)
     name = next(iter(table.rig.shaft))
-    opened = opened_by(train, name, turn, walk(train, (np.cos(turn), np.sin(turn)))[name])
+    opened = opened_by(train, name, turn, walk(train, train.pose(turn))[name])
     at = np.argmax(opened >= target[rows], axis=0)
     out = np.full(odd.shape, np.nan)
     out[rows] = turn[at, np.arange(rows.size)]
@@ -153,6 +154,11 @@ def survey(table: Table, early: Floats, late: Floats) -> Survey:
             at += 1
         c[-1, at - 1], s[-1, at - 1] = cos[region + 1], sin[region + 1]
     step = np.repeat(steps, SEGMENTS, axis=0)
+    if table.train.slides(table.train.driver):
+        place = np.arange(POSITIONS)[:, None, None]
+        c = start + place * step
+        c[-1, np.cumsum(SEGMENTS) - 1] = ends[1:]
+        s = c * c
     pose, speed = _walked(table.train, c, s)
     return Survey(start, step, pose, speed)
 
@@ -197,7 +203,7 @@ class Curve:
 
 def follow(train: Train, turn: Floats) -> Curve:
     """Walk the trains at one driver turn [rad] each, (n,)."""
-    pose = walk(train, (np.cos(turn), np.sin(turn)))
+    pose = walk(train, train.pose(turn))
     rate = gains(train, pose)
     angle, slope, bend = (np.empty((len(train.rig.shaft), *turn.shape)) for _ in range(3))
     for i, (name, shaft) in enumerate(train.rig.shaft.items()):

@@ -15,7 +15,7 @@ counts, which is the mismatch. A position that was measured is one reading more.
 
     plate   psi + b                                     travel  cable (or turn) / that of the drawing
     flow    exp(c) D^2 A(psi), one barrel               cable   taken since rest on the closing stop
-    gap     (D/2) (1 - cos(psi) / cos(psi shut))        pedal   (cable + free play) x ratio
+    gap     (D/2) (1 - cos(psi) / cos(psi shut))        pedal   as its pad travels
 """
 
 from __future__ import annotations
@@ -158,7 +158,7 @@ class Expected:
         except AssemblyError:
             return np.full(len(self.used), np.nan), np.full((len(self.used), self.size), np.nan)
         turn = np.radians(u[first : self.first_scale])
-        pose = walk(train, (np.cos(turn), np.sin(turn)))
+        pose = walk(train, train.pose(turn))
         with np.errstate(invalid="ignore", divide="ignore"):
             held, speed = self._slopes(train, pose)
         value, slope = np.empty(len(self.used)), np.zeros((len(self.used), self.size))
@@ -203,20 +203,27 @@ class Expected:
         """A position read; writes its slopes by the turns [per deg]."""
         opens, line, run = float(self.run.train.opens), self.run.line, self.run
         by_turn = r.what == "turn" or (r.what == "travel" and not run.by_cable)
+        foot = run.pedal_line
+        if r.what == "pedal" and foot is not None and line is None:
+            moved = opens * (turn - rest)
+            slope[at] = opens * float(np.radians(foot.rate(moved)))
+            slope[self.rest] = -slope[at]
+            return float(foot.pad(moved))
         if by_turn or line is None:
             scale = 1.0 if r.what == "turn" else opens / abs(run.ends[1] - run.ends[0])
             slope[at], slope[self.rest] = scale, -scale
             return float(np.degrees(turn - rest) * scale)
-        here, there = (np.cos(turn), np.sin(turn)), (np.cos(rest), np.sin(rest))
-        taken, dims = float(line.taken(here, there)), run.train.dims
-        scale, more = 1.0, 0.0
+        here, there = run.train.pose(turn), run.train.pose(rest)
+        taken = told = float(line.taken(here, there))
+        scale = 1.0
         if r.what == "travel":
             scale = 1.0 / self.total
-        elif r.what == "pedal":
-            scale, more = float(dims["pedal.ratio"]), float(dims["cable.free_play"])
+            told = scale * taken
+        elif r.what == "pedal" and foot is not None:
+            scale, told = float(foot.rate(taken)), float(foot.pad(taken))
         slope[at] = scale * float(np.radians(line.moment_arm(here)))
         slope[self.rest] = -scale * float(np.radians(line.moment_arm(there)))
-        return scale * (taken + more)
+        return told
 
     def _slopes(self, train: Train, pose: dict[str, Pose]) -> tuple[dict[str, Floats], dict[str, Floats]]:
         """Of every member: turn [rad] by each dimension with the driver held (K, m), and by the driver's turn (m,)."""

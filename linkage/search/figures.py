@@ -11,6 +11,8 @@ from functools import reduce
 
 import numpy as np
 
+from linkage import closure, turns
+from linkage.answers.one_way import is_staged
 from linkage.answers.verdict import CAUTION_BAND, IDLE_LIFT, LIFTED
 from linkage.closure import Numbers
 from linkage.motion import Motion, assemble, find_travel, gains
@@ -30,8 +32,10 @@ from linkage.search.curves import (
 )
 from linkage.search.humps import highest_spreads
 from linkage.search.joints import least_transmission, most_tilt
+from linkage.search.one_by_one import of_one, one_by_one
 from linkage.search.pull import Pull, pull_of
-from linkage.train import order
+from linkage.search.tread import Tread, tread_of
+from linkage.train import order, stages
 
 VERDICTS = ("pass", "caution", "fail")
 
@@ -53,8 +57,14 @@ REASONS = (
     "wide_open_shortfall",
     "pull_direction",
     "cable_dead_centre",
+    "quadrant_groove",
     "cable_travel",
+    "pedal_pull",
+    "pedal_dead_centre",
     "pedal_travel",
+    "pedal_stop",
+    "staging_pick_up",
+    "staging_mismatch",
 )
 
 
@@ -77,10 +87,13 @@ _PLAIN = (
 
 
 def names_of(rig: Linkage) -> tuple[str, ...]:
-    """Names of the figures of a linkage, in order: ``gap:STOP`` for every stop, ``length:LINK`` for every link."""
+    """Names of the figures of a linkage, in order: ``gap:STOP`` for every stop, ``length:LINK`` for every link, and of
+    a staged one ``pick_up:TABLE`` for every slotted link and tang."""
     stops = [*(f"{name}.{end}" for name in rig.shaft for end in ("idle", "wide_open")), *rig.stop]
     links = [step.by.name for step in order(rig) if isinstance(step.by, Link)]
-    return (*_PLAIN, *(f"gap:{name}" for name in stops), *(f"length:{name}" for name in links), "verdict", "reason")
+    taken = {f"pick_up:{name}": None for slack in stages(rig).values() for name in slack}
+    gaps, lengths = (f"gap:{name}" for name in stops), (f"length:{name}" for name in links)
+    return (*_PLAIN, *gaps, *lengths, *taken, "verdict", "reason")
 
 
 def figures(rig: Linkage, dims: Dimensions, rows: int) -> dict[str, Floats]:
@@ -100,6 +113,9 @@ def figures(rig: Linkage, dims: Dimensions, rows: int) -> dict[str, Floats]:
         By figure name, units in :func:`unit_of`. ``verdict`` counts in :data:`VERDICTS`; ``reason`` in
         :data:`REASONS` from 1 (0: nothing failed). A row that cannot be assembled has ``nan`` figures.
     """
+    if is_staged(rig):
+        names = names_of(rig)
+        return dict(zip(names, one_by_one(rig, dims, rows, names, REASONS), strict=True))
     with np.errstate(all="ignore"):
         train = assemble(rig, dims)
         return _columns(Table.of(train, find_travel(train), rows))
@@ -110,14 +126,23 @@ def figures_of(run: Motion) -> dict[str, float]:
 
     The travel that the motion has found is not looked for again.
     """
+    if is_staged(run.rig):
+        return dict(of_one(run, REASONS))
     with np.errstate(all="ignore"):
         return {name: float(value[0]) for name, value in _columns(Table.of(run.train, run.travel, 1)).items()}
 
 
-def unit_of(figure: str) -> str:
-    """Unit of a figure: "deg", "mm" or "" for a plain number."""
-    if figure in ("progression_ratio", "verdict", "reason"):
+def unit_of(figure: str, rig: Linkage) -> str:
+    """Unit of a figure: "deg", "mm" or "" for a plain number.
+
+    Of a block that slides, turns, gaps and toggle margins are travels [mm].
+    """
+    if figure in ("progression_ratio", "verdict", "reason") or figure.startswith("pick_up:"):
         return ""
+    if figure in ("driver_turn", "toggle_margin_closing", "toggle_margin_opening"):
+        return turns.inside(rig, rig.driver)
+    if figure.startswith("gap:"):
+        return turns.inside(rig, turns.member_of_stop(rig, figure.removeprefix("gap:")))
     return "mm" if figure == "cable_travel" or figure.startswith("length:") else "deg"
 
 
@@ -136,6 +161,7 @@ def _columns(table: Table) -> dict[str, Floats]:
     least = [least_transmission(table, joint, seen, edges) for joint in links]
     tilt = {joint.step.by.name: most_tilt(table, joint) for joint in links}
     pull = pull_of(table, edges)
+    tread = tread_of(table, pull)
     none = np.full(table.rows, np.nan)
     found: dict[str, Floats] = {
         "mismatch": np.fmax(np.fmax(off_idle, middle), tail),
@@ -156,7 +182,8 @@ def _columns(table: Table) -> dict[str, Floats]:
         **{f"length:{joint.step.by.name}": table.column(joint.length) for joint in links},
     }
     whole = np.isfinite(first + angle.sum(axis=(0, 1)))
-    failed = {"cannot be assembled": ~whole, **dict(_failed(table, seen, found, tilt, pull))}
+    failed = {**dict.fromkeys(REASONS, ~whole & whole), "cannot be assembled": ~whole}
+    failed |= dict(_failed(table, seen, found, tilt, pull, tread))
     reason = np.zeros(table.rows)
     for i, name in reversed([*enumerate(REASONS, 1)]):
         if np.any(failed[name]):
@@ -165,6 +192,8 @@ def _columns(table: Table) -> dict[str, Floats]:
     careful = careful | (_lift(table, found) > LIFTED)
     if pull is not None:
         careful = careful | pull.care
+    if tread is not None:
+        careful = careful | tread.care
     if not np.all(whole):
         found = {name: np.where(whole, value, np.nan) for name, value in found.items()}
     found["verdict"] = np.where(reason > 0.0, 2.0, careful.astype(float))
@@ -192,7 +221,8 @@ def _stop_gaps(table: Table, edges: Edges) -> dict[str, Floats]:
             left = SIGN[table.rig.shaft[stop.member].opens] * stop.turn - edges.opened[stop.member][side]
         else:
             c, s = (p[side] for p in edges.pose[stop.member])
-            turned = edges.turn[side] if stop.member == train.driver else np.arctan2(s, c)
+            turned = closure.turn_of(c, s, train.slides(stop.member))
+            turned = edges.turn[side] if stop.member == train.driver else turned
             here = {name: (c[side], s[side]) for name, (c, s) in edges.pose.items()}
             speed = np.ones_like(c) if stop.member == train.driver else gains(train, here)[stop.member][0]
             left = np.where(train.opens * speed < 0.0, -1.0, 1.0) * (stop.turn - turned)
@@ -207,7 +237,8 @@ def _lift(table: Table, found: Mapping[str, Floats]) -> Floats:
 
 
 def _failed(
-    table: Table, seen: Survey, found: Mapping[str, Floats], tilt: Mapping[str, Numbers], pull: Pull | None
+    table: Table, seen: Survey, found: Mapping[str, Floats], tilt: Mapping[str, Numbers], pull: Pull | None,
+    tread: Tread | None,
 ) -> Iterator[tuple[str, Bools]]:
     """Which rows fail which check; the same comparisons as the verdict of one linkage."""
     rig, train, travel = table.rig, table.train, table.travel
@@ -242,10 +273,9 @@ def _failed(
     yield "wide_open_shortfall", found["wide_open_shortfall"] > limit["wide_open_shortfall"]
     yield "pull_direction", none if pull is None else ~pull.opens
     yield "cable_dead_centre", none if pull is None else pull.dead
+    yield "quadrant_groove", none if pull is None else pull.groove
     needed = np.abs(found["cable_travel"]) + train.dims.get("cable.free_play", 0.0)
-    has, pad = train.dims.get("cable.travel"), train.dims.get("pedal.travel")
+    has = train.dims.get("cable.travel")
     yield "cable_travel", none if pull is None or has is None else pull.opens & (needed > has + 1e-9)
-    if pull is None or pad is None:
-        yield "pedal_travel", none
-    else:
-        yield "pedal_travel", pull.opens & (needed * train.dims["pedal.ratio"] > pad + 1e-9)
+    for name in ("pull", "dead_centre", "travel", "stop"):
+        yield f"pedal_{name}", none if tread is None else getattr(tread, name.partition("_")[0])

@@ -50,9 +50,11 @@ def _turn(expected: Expected, r: Reading) -> tuple[int, float] | None:
         return _by_plate(expected, r)
     if r.what == "turn":
         return _POSITION, run.ends[0] + r.value
-    share, dims = r.value, run.train.dims
+    share, foot = r.value, run.pedal_line
     if r.what != "travel":
-        taken = r.value if r.what == "cable" else r.value / dims["pedal.ratio"] - dims["cable.free_play"]
+        if r.what == "pedal" and foot is not None:
+            return _POSITION, float(run.turn_at_moved(foot.moved_at(r.value))[0])
+        taken = r.value
         share = float(taken) / expected.total if expected.total else 0.5
     return _POSITION, float(run.turn_at_fraction(float(np.clip(share, 0.0, 1.0)))[0])
 

@@ -33,7 +33,7 @@ class Column:
 
 def kinds(rig: Linkage, paths: Sequence[str]) -> dict[str, Kind]:
     """What kind of quantity each varied dimension and each figure of a design is."""
-    return {**{path: rule_at(rig, path).kind for path in paths}, **kinds_of(names_of(rig))}
+    return {**{path: rule_at(rig, path).kind for path in paths}, **kinds_of(names_of(rig), rig)}
 
 
 def columns_of(rig: Linkage, paths: Sequence[str]) -> tuple[Column, ...]:

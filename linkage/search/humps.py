@@ -54,7 +54,7 @@ def highest_spreads(table: Table, seen: Survey, edges: Edges) -> tuple[Floats, F
 
 def _less_spread(train: Train, turn: Floats) -> Floats:
     """The spread [rad] turned upside down, at any driver turns [rad]."""
-    pose = walk(train, (np.cos(turn), np.sin(turn)))
+    pose = walk(train, train.pose(turn))
     angle = [idle_angle(train, name) + opened_by(train, name, turn, pose[name]) for name in train.rig.shaft]
     return -spread(np.stack(angle))
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from linkage import closure
-from linkage.closure import Numbers
+from linkage.closure import Loop, Numbers
 from linkage.motion import Train, walk
 from linkage.motion.assembly import Joint
 from linkage.parts import SIGN
 from linkage.search.curves import Bools, Edges, Floats, Survey, Table, lowest, rows_of
 
 _TURN = 2.0 * np.pi
+_PARALLEL = 1e-24  # squared sine between two axes
 
 
 def passed(ends: tuple[Floats, Floats], turn: Numbers) -> Bools:
@@ -29,6 +30,8 @@ def turns_of(table: Table, edges: Edges, member: str) -> tuple[Floats, Floats]:
         sign, opened = SIGN[table.rig.shaft[member].opens], edges.opened[member]
         return sign * opened[0], sign * opened[3]
     c, s = edges.pose[member]
+    if table.train.slides(member):
+        return c[0], c[3]
     first = np.arctan2(s[0], c[0])
     way = table.train.sense[member] * np.sign(table.last - table.first)
     gone = way * (np.arctan2(s[3], c[3]) - first)
@@ -38,14 +41,15 @@ def turns_of(table: Table, edges: Edges, member: str) -> tuple[Floats, Floats]:
 def least_transmission(table: Table, joint: Joint, seen: Survey, edges: Edges) -> Floats:
     """Least transmission angle [deg] of a link over the travel, from the nearer dead point, (n,).
 
-    Between parallel axes ``l cos(mu) = r - k`` with a constant l, so it is extreme at the ends and
-    where the driving arm lies along the line of centres; between skew axes it is looked for.
+    Between parallel axes ``l cos(mu) = r - k`` with a constant l (of a driven block ``w2``, across its guide),
+    so it is extreme at the ends and where that is, in between: where the driving arm lies along the line of
+    centres. Between skew axes it is looked for.
     """
     link, driving, driven = joint.forward, joint.step.driving, joint.step.driven
     assert link is not None
 
     def from_line(train: Train, turn: Floats) -> Floats:
-        pose = walk(train, (np.cos(turn), np.sin(turn)))
+        pose = walk(train, train.pose(turn))
         here = next(j.forward for j in train.joints if j.step is joint.step)
         assert here is not None
         along, across = closure.rates(here, *pose[driving], *pose[driven]).transmission
@@ -54,16 +58,15 @@ def least_transmission(table: Table, joint: Joint, seen: Survey, edges: Edges) -
     if not joint.parallel:
         return np.asarray(np.degrees(lowest(table.train, table.first, table.last, from_line)))
     (c, s), (c2, s2) = edges.pose[driving], edges.pose[driven]
-    k0, k1, k2 = link.k0, link.k1, link.k2
-    along = [link.r - (k0 + k1 * c[i] + k2 * s[i]) for i in (0, 3)]
-    w1, w2 = (g + p * c[0] + q * s[0] for g, p, q in (link[:3], link[3:6]))
-    across = w2 * c2[0] - w1 * s2[0]
+    mean, by_c, by_s = _along(link)
+    along = [mean + by_c * c[i] + by_s * s[i] for i in (0, 3)]
+    across = closure.rates(link, c[0], s[0], c2[0], s2[0]).moment
     long = np.sqrt(along[0] * along[0] + across * across)
-    swing, middle = np.sqrt(k1 * k1 + k2 * k2), np.arctan2(k2, k1)
     ends = turns_of(table, edges, driving)
     most = np.maximum(np.abs(along[0]), np.abs(along[1]))
-    for turn, k in ((middle, k0 + swing), (middle + np.pi, k0 - swing)):
-        most = np.where(passed(ends, turn), np.maximum(most, np.abs(link.r - k)), most)
+    for turn, value in _levels(link):
+        between = _between(ends, turn) if link.driving_slides else passed(ends, turn)
+        most = np.where(between, np.maximum(most, np.abs(value)), most)
     least = np.arccos(np.minimum(most / long, 1.0))
     if driving != table.rig.driver:  # a member that turns back on the way passes more than its ends
         speed = seen.speed[driving]
@@ -73,18 +76,42 @@ def least_transmission(table: Table, joint: Joint, seen: Survey, edges: Edges) -
     return np.asarray(np.degrees(least))
 
 
+def _along(link: Loop) -> tuple[Numbers, Numbers, Numbers]:
+    """The part of a link along its driven arm, or across its driven guide: mean, and what the driving pose adds."""
+    if link.driven_slides:
+        return link.g2, link.p2, link.q2
+    return link.r - link.k0, -link.k1, -link.k2
+
+
+def _levels(link: Loop) -> list[tuple[Numbers, Numbers]]:
+    """Driving turns [rad] at which :func:`_along` is level, and its value there."""
+    mean, by_c, by_s = _along(link)
+    if link.driving_slides:
+        if link.driven_slides:
+            return []  # goes on straight
+        turn = -0.5 * by_c / by_s
+        return [(turn, mean + turn * (by_c + turn * by_s))]
+    swing, middle = np.sqrt(by_c * by_c + by_s * by_s), np.arctan2(by_s, by_c)
+    return [(middle, mean + swing), (middle + np.pi, mean - swing)]
+
+
+def _between(ends: tuple[Floats, Floats], turn: Numbers) -> Bools:
+    return np.asarray((turn - ends[0]) * (turn - ends[1]) < 0.0)
+
+
 def most_tilt(table: Table, joint: Joint) -> Numbers:
     """Largest rod-end tilt [deg] of a link over the travel, either end, a number or (n,)."""
     assert joint.driving is not None
     assert joint.driven is not None
-    if joint.parallel:  # the sideways offset does not change
+    across = closure.cross(joint.driving.u, joint.driven.u)
+    if joint.parallel and np.all(closure.dot(across, across) < _PARALLEL):  # the sideways offset does not change
         offset = closure.dot(closure.minus(joint.driving.centre, joint.driven.centre), joint.driving.u)
         if np.ndim(offset) == 0 and offset == 0.0:
             return 0.0
         return np.degrees(np.arcsin(np.minimum(np.abs(offset) / joint.length, 1.0)))
 
     def level(train: Train, turn: Floats) -> Floats:
-        pose = walk(train, (np.cos(turn), np.sin(turn)))
+        pose = walk(train, train.pose(turn))
         here = next(j for j in train.joints if j.step is joint.step)
         assert here.driving is not None
         assert here.driven is not None

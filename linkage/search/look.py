@@ -15,7 +15,17 @@ from numpy.typing import NDArray
 
 from linkage import closure
 from linkage.closure import ArmFrame
-from linkage.motion import CableLine, PinCable, QuadrantCable, SnailCable, Train, assemble, cable_line, driver_turn, walk
+from linkage.motion import (
+    CableLine,
+    PinCable,
+    QuadrantCable,
+    SnailCable,
+    Train,
+    assemble,
+    cable_line,
+    driver_turn,
+    walk,
+)
 from linkage.motion.assembly import Joint, Pose
 from linkage.motion.travel import stop_turns
 from linkage.parts import SIGN, Linkage
@@ -80,6 +90,15 @@ class Look:
         return {i: by_path[path] for i, path in enumerate(self.paths) if path in by_path}
 
     @property
+    def arms(self) -> tuple[Floats, Floats]:
+        """Moment arm of a snail quadrant [mm] (R, n), and its slopes (d, R, n)."""
+        assert isinstance(self.line, SnailCable)
+        slope = self.line.arm.slope(self.turn) * self.shift
+        for i, (_, by_arm) in self.by_arms.items():
+            slope[i] += self.line.sense * by_arm
+        return np.asarray(self.line.arm.value(self.turn)), slope
+
+    @property
     def asked(self) -> int:
         """The first row of the positions that a wish asks for."""
         return self.nodes + 2
@@ -132,7 +151,7 @@ def look(task: Task, x: Floats, nodes: int, *, sloped: bool = True) -> Look:
         asked = [_turn_at(line, first, last, fraction) for fraction, _ in wished]
         margin = train.opens * np.radians(task.rig.limits.toggle_margin)
         turn = np.concatenate([turn, *(at[None] for at in (first - margin, last + margin, *asked))])
-        pose = walk(train, (np.cos(turn), np.sin(turn)))
+        pose = walk(train, train.pose(turn))
         rate = slopes(train, pose, paths)
         by_first, by_last = end_slopes(train, ends, paths, rate, nodes)
         far = (turn - first) / (last - first)
@@ -151,9 +170,11 @@ def _turn_at(line: CableLine | None, first: Floats, last: Floats, fraction: floa
     by_turn = first + fraction * (last - first)
     if not isinstance(line, (PinCable, SnailCable)):
         return np.asarray(by_turn)
-    since, end, middle = ((np.cos(t), np.sin(t)) for t in (first, last, 0.5 * (first + last)))
-    c, s = line.pose_at(fraction * line.taken(end, since), since, middle)
-    at = np.arctan2(s, c)
+    slides = isinstance(line, PinCable) and line.arm.slides
+    since, end, middle = (closure.pose_of(t, slides) for t in (first, last, 0.5 * (first + last)))
+    at = closure.turn_of(*line.pose_at(fraction * line.taken(end, since), since, middle), slides)
+    if slides:
+        return np.asarray(at)
     return np.asarray(at + _TURN * np.round((0.5 * (first + last) - at) / _TURN))
 
 
@@ -164,7 +185,7 @@ def _asked(seen: Look, fractions: list[float]) -> Look:
     shift = seen.shift.copy()
     shift[:, n:] = 0.0
     slope = replace(seen, shift=shift).run[1]
-    arm = seen.line.moment_arm((np.cos(seen.turn), np.sin(seen.turn)))
+    arm = seen.line.moment_arm(seen.train.pose(seen.turn))
     for i, fraction in enumerate(fractions):
         kept = (1.0 - fraction) * slope[:, 0] + fraction * slope[:, last]
         shift[:, n + i] = (slope[:, n + i] - kept) / arm[n + i]
@@ -220,7 +241,7 @@ def end_slopes(
 def _stop_slope(rig: Linkage, path: str, stop: str, member: str) -> float:
     """Slope of a stop's own turn [rad] by a dimension."""
     one = float(np.radians(1.0)) * (SIGN[rig.shaft[member].opens] if member in rig.shaft else 1.0)
-    if path in (f"stop.{stop}.plate_angle", f"stop.{stop}.turn"):
+    if path in (f"stop.{stop}.plate_angle", f"stop.{stop}.turn", f"stop.{stop}.travel"):
         return one
     of_shaft = f"shaft.{member}.plate_angle."
     if path == f"{of_shaft}wide_open" and stop == f"{member}.wide_open":
@@ -258,6 +279,6 @@ def _sound(
         opening = SIGN[train.rig.shaft[name].opens] * train.opens * rate.speed[name][:nodes]
         sound = sound & (np.min(opening, axis=0) > 0.0)
     if task.pulls and line is not None:
-        arm = line.moment_arm((np.cos(along), np.sin(along))) + 0.0 * along
+        arm = line.moment_arm(train.pose(along)) + 0.0 * along
         sound = sound & (np.min(train.opens * arm, axis=0) > 0.0)
     return np.asarray(sound)

@@ -98,7 +98,7 @@ class Shop:
         train = assemble(self.run.rig, built(self.run, self.found.dimensions, listed))
         low, high = (np.broadcast_to(v, (n, 1)) for v in stop_ends(train))
         turn = low + self.share * (high - low)
-        pose = walk(train, (np.cos(turn), np.sin(turn)))
+        pose = walk(train, train.pose(turn))
         found = []
         for name, shaft in self.run.rig.shaft.items():
             sign, plate = SIGN[shaft.opens], shaft.plate_angle

@@ -8,11 +8,11 @@
 
 A column ``NAME [deg]`` is the plate angle of shaft NAME, ``NAME flow [kg/h]`` the air of one of its
 barrels, ``NAME gap [mm]`` the gauge that goes between plate edge and bore. Where the linkage stands is
-said by ``travel [%]``, ``cable [mm]``, ``pedal [mm]`` or ``turn [deg]`` (of the driver, ccw positive), all
-counted from rest on the closing stop, or not at all. ``position`` names a row in words; ``idle`` and
-``wide open`` say that it stands on that stop, and so does a position of 0. Lines that begin with
-``#`` are passed over; semicolons between the cells go with a decimal comma. A filled bench record does
-as well: of that only the table is read.
+said by ``travel [%]``, ``cable [mm]``, ``pedal [mm]`` or ``turn [deg]`` (of the driver, ccw positive; of one
+that slides ``turn [mm]``, its travel), all counted from rest on the closing stop, or not at all. ``position``
+names a row in words; ``idle`` and ``wide open`` say that it stands on that stop, and so does a position of 0.
+Lines that begin with ``#`` are passed over; semicolons between the cells go with a decimal comma. A filled
+bench record does as well: of that only the table is read.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from linkage import turns
 from linkage.errors import DesignError, Fault, did_you_mean
 from linkage.parts import Linkage
 from linkage.quantities import UNITS
@@ -234,15 +235,18 @@ def _column(heading: str, rig: Linkage) -> _Column | tuple[str, str]:
         return "is not known", near or f"there are: {', '.join(known)}"
     if unit is None:
         unit = {"travel": "%", "flow": "kg/h"}.get(what, rig.units if what in ("gap", "cable", "pedal") else "deg")
-    if unit not in _UNITS[what]:
-        return f'has the unit "{unit}"', f"it may be {' or '.join(list(_UNITS[what])[:5])}"
-    if what in ("cable", "pedal") and rig.cable is None:
+        unit = turns.unit_of(rig, rig.driver) if what == "turn" else unit
+    units = UNITS["length"] if what == "turn" and rig.slides(rig.driver) else _UNITS[what]
+    if unit not in units:
+        return f'has the unit "{unit}"', f"it may be {' or '.join(list(units)[:5])}"
+    pushes = rig.pedal is not None and rig.pedal.pad is not None
+    if rig.cable is None and (what == "cable" or (what == "pedal" and not pushes)):
         return "needs a [cable] in the design", "give positions as turn [deg] or travel [%]"
     if what == "pedal" and rig.pedal is None:
         return "needs a [pedal] in the design", "give positions as cable [mm] or travel [%]"
     if shaft and what in ("flow", "gap") and rig.shaft[shaft].bore is None:
         return f'needs the bore of shaft "{shaft}"', "add it to the design"
-    size = _UNITS[what][unit]
+    size = units[unit]
     bore = rig.shaft[shaft].bore if shaft else None
     most = 0.5 * bore if what == "gap" and bore is not None else _RANGES[what][1]
     return _Column(heading, what, shaft, size, most / size)

@@ -51,12 +51,13 @@ def _torque(seen: Look, name: str, spring: Spring) -> tuple[Floats, str]:
         return np.asarray(-opening * np.maximum(wound, 0.0)), member
     member, arm = split_pin(spring.pulls or "")
     frame = arm_frame(rig, dims, member, arm)
-    at = closure.pin(frame, seen.pose[member][0][:nodes], seen.pose[member][1][:nodes])
+    pose = (seen.pose[member][0][:nodes], seen.pose[member][1][:nodes])
+    at = closure.pin(frame, *pose)
     anchor = (dims[f"{here}anchor.x"], dims[f"{here}anchor.y"], dims[f"{here}anchor.z"])
     line = closure.minus(anchor, at)
     length = np.sqrt(closure.dot(line, line))
     stretch = length - dims[f"{here}free_length"]
     pull = np.where(stretch >= 0.0, dims.get(f"{here}initial_tension", 0.0) + dims[f"{here}rate"] * stretch, 0.0)
     return np.asarray(
-        pull * closure.dot(frame.u, closure.cross(closure.minus(at, frame.centre), line)) / length
+        pull * closure.dot(closure.tangent(frame, *pose), line) / length
     ), member

@@ -2,7 +2,8 @@
 
 Each member gets one hole; the bracket behind it two, one that lines up at idle and one at the chosen
 opening. With the pins in, a link is right when it just slips on at both; where it is then to be longer or
-shorter the answer says so in flats of its adjuster.
+shorter the answer says so in flats of its adjuster. A block that slides has no hole: it is clamped at the
+travel that the drawing gives it.
 
 The third way to hold the shafts needs no pins: every plate snapped shut on its bore.
 """
@@ -11,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
@@ -83,13 +84,15 @@ class RiggedLink:
 
 @dataclass(frozen=True, eq=False)
 class Rigging:
-    """All pins and links. ``plate_angle`` [deg] is the chosen opening, ``pin`` [mm] the pins' diameter."""
+    """All pins and links. ``plate_angle`` [deg] is the chosen opening, ``pin`` [mm] the pins' diameter, ``blocks``
+    [mm] the travel from drawn at which every block that slides is clamped there."""
 
     rig: Linkage
     pins: tuple[RiggingPin, ...]
     links: tuple[RiggedLink, ...]
     plate_angle: float
     pin: float
+    blocks: Mapping[str, float] = field(default_factory=dict)
 
 
 def rigging(
@@ -126,7 +129,7 @@ def rigging(
     'left'
     """
     for name in radius or {}:
-        if name not in rig.members:
+        if name not in rig.turning:
             raise DesignError([Fault("radius", f'no shaft or bell crank called "{name}"')])
     run = solve(rig, positions=2)
     first, shaft = next(iter(rig.shaft.items()))
@@ -142,9 +145,9 @@ def rigging(
     at = {name: float(t[0]) for name, t in run.at(float(np.degrees(turn))).member_turn.items()}
     at |= {name: SIGN[s.opens] * (chosen - s.plate_angle.idle) for name, s in rig.shaft.items()}
     pins = tuple(
-        _pin(member, at[name], (radius or {}).get(name), pin, _arms(run, name)) for name, member in rig.members.items()
+        _pin(member, at[name], (radius or {}).get(name), pin, _arms(run, name)) for name, member in rig.turning.items()
     )
-    return Rigging(rig, pins, tuple(_links(run, at)), chosen, pin)
+    return Rigging(rig, pins, tuple(_links(run, at)), chosen, pin, {name: at[name] for name in rig.slide})
 
 
 def _arms(run: Motion, member: str) -> list[ArmFrame]:
@@ -225,7 +228,7 @@ def _slip(joint: Joint, length: float, turns: Mapping[str, float], step: float |
     places = []
     for frame, member in ((joint.driving, joint.step.driving), (joint.driven, joint.step.driven)):
         turn = math.radians(turns.get(member, 0.0))
-        places.append(closure.pin(frame, math.cos(turn), math.sin(turn)))
+        places.append(closure.pin(frame, *closure.pose_of(turn, frame.slides)))
     between = math.dist(*places)
     return Slip(between, None if step is None else (length - between) / step)
 

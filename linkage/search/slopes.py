@@ -51,6 +51,11 @@ def pin_move(train: Train, path: str, member: str, arm: str, frame: ArmFrame, *,
     ``as_built`` every pivot takes all its arms along.
     """
     at = table_of(train.rig, member)
+    if frame.slides:
+        if not path.startswith(f"{at}.pin.{arm}.at."):
+            return None
+        x, y, z = (float(axis == path[-1]) for axis in "xyz")
+        return Move(0.0, 0.0, (x, y, z))
     here = f"{at}.arm.{arm}"
     drawn_by_pin = train.rig.members[member].arm[arm].pin is not None
     still = (0.0, 0.0, 0.0)
@@ -107,7 +112,8 @@ def _add(
     assert joint.driving is not None
     assert joint.driven is not None
     follows = as_built or joint.fitted
-    drawn = closure.sensitivity(joint.driving, joint.driven, 1.0, 0.0, 1.0, 0.0) if follows else None
+    as_drawn = (*closure.drawn_pose(joint.driving), *closure.drawn_pose(joint.driven))
+    drawn = closure.sensitivity(joint.driving, joint.driven, *as_drawn) if follows else None
     for i, path in enumerate(paths):
         if path == f"link.{joint.step.by.name}.length":
             to[i] += here.length
@@ -139,5 +145,5 @@ def pin_slope(frame: ArmFrame, move: Move | None, turned: Floats, c: Numbers, s:
     place = closure.pin(frame, c, s)
     out = closure.minus(place, frame.centre)
     radius, angle, centre = move if move is not None else Move(0.0, 0.0, (0.0, 0.0, 0.0))
-    around = closure.cross(frame.u, out)
+    around = closure.tangent(frame, c, s)
     return tuple(centre[i] + radius * out[i] / frame.r + (angle + turned) * around[i] for i in range(3))

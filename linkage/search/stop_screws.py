@@ -18,8 +18,8 @@ from linkage.search.estimate import Estimate
 class ScrewTurn:
     """A stop screw: its shaft or bell crank ``on`` stands ``now`` and is ``wanted`` at [deg].
 
-    Of a shaft these are plate angles, of a bell crank turns from drawn; ``now`` is None where nothing was read at
-    that stop, ``within`` its uncertainty. ``turns`` of the screw, positive in (None: not known).
+    Of a shaft these are plate angles, of a bell crank turns from drawn, of a block that slides travels [mm];
+    ``now`` is None where nothing was read at that stop, ``within`` its uncertainty. ``turns`` of the screw, positive in (None: not known).
     """
 
     name: str
@@ -83,5 +83,6 @@ def _wide_open(found: Estimate, adjusted: Motion, stop: Stop, screw: Screw) -> S
             now = float(there.member_turn[stop.on][0]) if stop.on == run.rig.driver else None
     opening = opens * float(np.sign(adjusted.at(first).speed[stop.on][0])) if shaft is None else 1.0
     moved = None if now is None else opening * (now - wanted)
-    in_by = None if moved is None else math.radians(moved) * screw.radius / screw.pitch
+    at_screw = 0.0 if moved is None else moved if run.train.slides(stop.on) else math.radians(moved) * screw.radius
+    in_by = None if moved is None else at_screw / screw.pitch
     return ScrewTurn(stop.name, stop.on, "opening", now, None, wanted, in_by)

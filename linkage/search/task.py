@@ -17,7 +17,7 @@ from linkage.errors import DesignError, Fault, PathError
 from linkage.motion import assemble, cable_line
 from linkage.parts import Bounds, Linkage, Wish, dimensions
 from linkage.search.sobol import MOST
-from linkage.train import split_pin
+from linkage.train import split_pin, stages
 
 Floats = NDArray[np.float64]
 
@@ -25,10 +25,12 @@ Floats = NDArray[np.float64]
 #: what a fit may change
 _FITTED = (
     r"(shaft|bellcrank)\.[^.]+\.(pivot\.[xyz]|arm\.[^.]+\.(radius|angle|station|pin\.[xyz]))",
+    r"slide\.[^.]+\.pin\.[^.]+\.at\.[xyz]",
     r"link\.[^.]+\.length",
     r"coupling\.[^.]+\.offset",
     r"cable\.(radius|profile\.[0-9]+\.moment_arm|casing_end\.[xyz])",
-    r"stop\.[^.]+\.(turn|plate_angle)",
+    r"pedal\.(ratio|stop|floor|pivot\.[xyz]|casing_end\.[xyz]|arm\.[^.]+\.(radius|angle|pin\.[xyz]))",
+    r"stop\.[^.]+\.(turn|plate_angle|travel)",
     r"shaft\.[^.]+\.plate_angle\.(idle|wide_open)",
     r"spring\.[^.]+\.(preload|rate|anchor\.[xyz]|free_length|initial_tension)",
 )
@@ -78,9 +80,9 @@ class Task:
         if line is None or cable is None:
             return False
         member, arm = split_pin(cable.pulls or "")
-        places = ("cable.", f".{member}.arm.{arm}.", f".{member}.pivot.")
+        places = ("cable.", f".{member}.arm.{arm}.", f".{member}.pivot.", f"slide.{member}.pin.{arm}.")
         decides = any(place in path for path in self.paths for place in places)
-        return decides or bool(line.moment_arm((1.0, 0.0)) * train.opens > 0.0)
+        return decides or bool(line.moment_arm(train.pose(0.0)) * train.opens > 0.0)
 
     def dims(self, x: Floats) -> dict[str, float | Floats]:
         """Table of dimensions of n candidates."""
@@ -104,6 +106,11 @@ def task(rig: Linkage, wish: Wish, free: Mapping[str, Bounds]) -> Task:
     DesignError
         Nothing is free, or bounds leave the range that a dimension may have.
     """
+    if slack := [name for stage in stages(rig).values() for name in stage]:
+        table, _, name = slack[0].partition(".")
+        key = "slot" if table == "link" else "gap"
+        mend = f"fit the linkage with {key} taken out, then choose it with sweep --vary {slack[0]}.{key}=FROM:TO:STEP"
+        raise DesignError([Fault(f'{table} "{name}", {key}', "staged linkages cannot be fitted", mend)])
     if not free:
         raise DesignError([Fault("free", "nothing may change", "name a dimension and its bounds in [free]")])
     known = [*dimensions(rig), *(f"link.{name}.length" for name in rig.link)]

@@ -10,6 +10,7 @@ wide open reached, cable and pedal enough.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from itertools import combinations
 from typing import NamedTuple
 
@@ -18,7 +19,9 @@ from numpy.typing import NDArray
 
 from linkage import closure
 from linkage.answers.mismatch import REGION
+from linkage.motion import PedalLine, SnailCable, pedal_line
 from linkage.motion.assembly import Joint
+from linkage.motion.groove import groove
 from linkage.search.look import Look, look
 from linkage.search.made import mismatch_as_made
 from linkage.search.returning import closing_torque
@@ -40,6 +43,8 @@ PENALTY, OTHERS = 100.0, 0.03
 _LEAST_LIMIT = 1e-3  # [deg]
 _WITHIN, _SURE = 0.995, 0.02  # kept free for what lies between the positions: a share, degrees
 _TOGGLED = 3.0  # a floor row of a link that comes to a toggle within the margin
+_LEAST_RADIUS, _FAR = 0.5, 1e4  # [mm] kept free for what lies between; a cusp is no worse than this
+_FAR_BEYOND = 20.0  # [mm] of pad, of a pedal whose cable passes its dead centre
 _STEP = 1e-5  # of a dimension's range, where a slope is found by difference
 
 
@@ -177,7 +182,7 @@ def _progression(seen: Look) -> Iterator[Row]:
     if wish.progression_ratio is not None:
         rate = _rates(nodes)
         per = [(plate[:nodes], slope[:, :nodes], 1.0)]
-        if seen.line is not None:
+        if seen.line is not None and not isinstance(seen.line, SnailCable):
             run, by_run = seen.run
             per.append((run[:nodes], by_run[:, :nodes], -1.0))
         ratio, relative = np.ones(plate.shape[1:]), np.zeros((slope.shape[0], slope.shape[2]))
@@ -186,6 +191,10 @@ def _progression(seen: Look) -> Iterator[Row]:
             by_first, by_last = (np.tensordot(by, line, axes=(1, 0)) for line in rate)
             ratio = ratio * (last / first) ** power
             relative = relative + power * (by_last / last - by_first / first)
+        if isinstance(seen.line, SnailCable):  # its moment arm is known, and has kinks that no polynomial follows
+            arm, by_arm = seen.arms
+            ratio = ratio * arm[0] / arm[nodes - 1]
+            relative = relative + by_arm[:, 0] / arm[0] - by_arm[:, nodes - 1] / arm[nodes - 1]
         size = RATIO_WITHIN * wish.progression_ratio
         value = (ratio[None] - wish.progression_ratio) / size
         yield Row("progression_ratio", True, value, (ratio * relative / size)[None])
@@ -213,6 +222,8 @@ def _rates(nodes: int) -> Floats:
 def _cable(seen: Look) -> Iterator[Row]:
     rig, wish, last = seen.task.rig, seen.task.wish, seen.nodes - 1
     if seen.line is None or rig.cable is None:
+        opens = seen.train.opens  # a pedal that is the driver, told from the drawn position as its floor is
+        yield from _pedal(seen, opens * seen.turn[last], opens * seen.shift[:, last])
         return
     run, slope = seen.run
     taken, by = run[0] - run[last], slope[:, 0] - slope[:, last]
@@ -220,14 +231,33 @@ def _cable(seen: Look) -> Iterator[Row]:
     taken, by = way * taken, way * by
     if wish.cable_travel is not None:
         yield Row("cable_travel", True, (taken[None] - wish.cable_travel) / TRAVEL_WITHIN, by[None] / TRAVEL_WITHIN)
-    pad = rig.pedal.travel if rig.pedal is not None else None
-    for name, has, ratio in (
-        ("cable_travel", rig.cable.travel, 1.0),
-        ("pedal_travel", pad, rig.pedal.ratio if rig.pedal is not None else 1.0),
-    ):
-        if has is not None and seen.task.pulls:
-            over = ((taken + rig.cable.free_play) * ratio - has) / _LENGTH_SCALE
-            yield Row(name, False, over[None], by[None] * ratio / _LENGTH_SCALE)
+    if not seen.task.pulls:
+        return
+    if rig.cable.travel is not None:
+        over = (taken + rig.cable.free_play - rig.cable.travel) / _LENGTH_SCALE
+        yield Row("cable_travel", False, over[None], by[None] / _LENGTH_SCALE)
+    yield from _pedal(seen, taken, by)
+
+
+def _pedal(seen: Look, moved: Floats, by: Floats) -> Iterator[Row]:
+    """Pad travel that the floor refuses; the pedal's own dimensions have their slopes by difference."""
+    foot = pedal_line(seen.train, 0.0)
+    if foot is None or foot.room is None:
+        return
+    over, slope = _beyond_floor(foot, moved), by * np.nan_to_num(foot.rate(moved))
+    for i, path in enumerate(seen.paths):
+        if path.startswith("pedal."):
+            step = _STEP * (seen.task.high[i] - seen.task.low[i])
+            other = pedal_line(replace(seen.train, dims={**seen.train.dims, path: seen.train.dims[path] + step}), 0.0)
+            assert other is not None
+            slope[i] += (_beyond_floor(other, moved) - over) / step
+    yield Row("pedal_travel", False, over[None] / _LENGTH_SCALE, slope[None] / _LENGTH_SCALE)
+
+
+def _beyond_floor(foot: PedalLine, moved: Floats) -> Floats:
+    """Pad travel beyond the floor [mm], (n,); a pedal that cannot draw out so much cable is far beyond it."""
+    assert foot.room is not None
+    return np.asarray(np.nan_to_num(foot.pad(moved) - foot.room, nan=_FAR_BEYOND))
 
 
 def _links(seen: Look) -> Iterator[Row]:
@@ -248,11 +278,11 @@ def transmission(seen: Look, joint: Joint) -> tuple[Floats, Floats]:
     upto, step = slice(0, seen.asked), joint.step
     there, here = ((p[0], p[1]) for p in (seen.pose[step.driving], seen.pose[step.driven]))
     first, second = seen.turned(step.driving), seen.turned(step.driven)
-    u = joint.driven.u
     end = closure.pin(joint.driven, *here)
-    out = closure.minus(end, joint.driven.centre)
-    arm = (out[0] / joint.driven.r, out[1] / joint.driven.r, out[2] / joint.driven.r)
-    side = closure.cross(u, arm)
+    way = closure.tangent(joint.driven, *here)
+    side = (way[0] / joint.driven.r, way[1] / joint.driven.r, way[2] / joint.driven.r)
+    arm = closure.cross(side, joint.driven.u)  # along the arm; of a block, across its guide
+    turns = 0.0 if joint.driven.slides else 1.0
     link = closure.minus(closure.pin(joint.driving, *there), end)
     along, across = closure.dot(link, arm), closure.dot(link, side)
     size = along * along + across * across
@@ -269,15 +299,25 @@ def transmission(seen: Look, joint: Joint) -> tuple[Floats, Floats]:
                 strict=True,
             )
         )  # fmt: skip
-        turned = second[i] + (other.angle if other is not None else 0.0)
+        turned = turns * (second[i] + (other.angle if other is not None else 0.0))
         by_along = closure.dot((x, y, z), arm) + turned * across
         by_across = closure.dot((x, y, z), side) - turned * along
         found[i] = (np.abs(along) * np.sign(across) * by_across - np.abs(across) * np.sign(along) * by_along) / size
     return np.degrees(angle)[upto], np.degrees(found)[:, upto]
 
 
+def _cusps(seen: Look) -> Floats:
+    """How far the radius of a snail quadrant's groove is from being above 0 everywhere, (r, n)."""
+    assert isinstance(seen.line, SnailCable)
+    found = groove(seen.train, seen.line)
+    assert found is not None
+    n = seen.turn.shape[1]
+    radii = [np.broadcast_to(found.radius(at)[::8].T, (n, 9)).T for at in found.pieces]
+    return np.asarray((_LEAST_RADIUS - np.maximum(np.concatenate(radii), -_FAR)) / _LENGTH_SCALE)
+
+
 def _by_difference(task: Task, seen: Look, x: Floats) -> Iterator[Row]:
-    """What has no slope of its own: torques of the springs and the sums of the tolerances."""
+    """What has no slope of its own: torques of the springs, the sums of the tolerances, the groove of a snail."""
     wish = task.wish
     size = max(_TORQUE_SCALE * (wish.closing_torque or 0.0), 1e-3)
     given: list[tuple[str, bool, Callable[[Look], Floats]]] = []
@@ -287,6 +327,8 @@ def _by_difference(task: Task, seen: Look, x: Floats) -> Iterator[Row]:
     if wish.mismatch_as_made is not None:
         most = wish.mismatch_as_made
         given.append(("mismatch_as_made", True, lambda at: mismatch_as_made(at) / most))
+    if isinstance(seen.line, SnailCable) and any(path.startswith("cable.") for path in task.paths):
+        given.append(("quadrant_groove", False, _cusps))
     if not given:
         return
     d, n = len(seen.paths), x.shape[1]

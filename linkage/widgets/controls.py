@@ -25,15 +25,18 @@ _REACH = {"length": 12.0, "angle": 30.0}  # [mm], [deg] a slider goes so far, or
 _AXES = ("x", "y", "z")
 
 _PARTS = {"shaft": "Shaft", "bellcrank": "Bell crank", "link": "Link", "coupling": "Coupling", "stop": "Stop"}
-_PARTS |= {"spring": "Spring"}
+_PARTS |= {"spring": "Spring", "slide": "Slide"}
 
 #: what stands on the drawing; all else goes by its own size
-_DRAWN = ("shaft.", "bellcrank.", "link.", "coupling.", "stop.", "cable.casing_end", "cable.radius", "spring.")
+_DRAWN = (
+    *("shaft.", "bellcrank.", "slide.", "link.", "coupling.", "stop.", "spring."),
+    *("cable.casing_end", "cable.radius", "cable.profile"),
+)
 
 #: the keys one seldom turns while looking for a better motion
 _LESS = {
     *("friction_torque", "bore", "shaft_diameter", "hub_diameter", "width", "pitch", "tilt_limit", "diameter"),
-    *("station", "efficiency", "shut"),
+    *("station", "efficiency", "shut", "origin", "friction"),
 }
 
 
@@ -137,6 +140,8 @@ def _names(path: str) -> tuple[str, str]:
         keys[-2:] = [f"{keys[-2]} {keys[-1]}"]
     if keys[0] == "arm":
         keys[:2] = [f"arm {path.split('.')[3]}"]
+    if path.startswith("slide.") and keys[0] == "pin":
+        keys = [f"pin {path.split('.')[3]}", path[-1]]
     return group, ", ".join(keys)
 
 
@@ -156,8 +161,9 @@ def _step(rig: Linkage, path: str, part: Any, rule: Rule, value: float) -> tuple
             return (tolerance, "your tolerance of clocking") if tolerance else (_CLOCKING, "a usual clocking")
         return _GAUGE, "what an angle gauge shows"
     if rule.kind == "length":
-        tolerance = 0.0 if given is None else given.pivot if ".pivot." in path else given.arm_radius
-        if path.startswith(("shaft.", "bellcrank.")) and tolerance:
+        fixed = ".pivot." in path or path.startswith("slide.")
+        tolerance = 0.0 if given is None else given.pivot if fixed else given.arm_radius
+        if path.startswith(("shaft.", "bellcrank.", "slide.")) and tolerance:
             return tolerance, "your tolerance of a hole"
         return _STEP[rig.units], "a usual hole"
     return (_round(0.02 * abs(value)) if value else 0.01 * own_scale(rig.units, rule.kind)), "a fiftieth"

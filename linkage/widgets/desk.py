@@ -26,7 +26,7 @@ CHOICES: Mapping[str, tuple[str, str]] = {
     "free": ("what the design's [free] table names", ""),
     "clocking": ("clocking of levers", r".*\.arm\.[^.]+\.angle"),
     "radii": ("radii of levers", r".*\.arm\.[^.]+\.radius"),
-    "pins": ("places of pins", r".*\.arm\.[^.]+\.pin\.[xyz]"),
+    "pins": ("places of pins", r".*\.arm\.[^.]+\.pin\.[xyz]|slide\.[^.]+\.pin\.[^.]+\.at\.[xyz]"),
     "pivots": ("pivots of bell cranks", r"bellcrank\.[^.]+\.pivot\.[xy]"),
     "lengths": ("lengths of links that are given", r"link\.[^.]+\.length"),
 }

@@ -16,10 +16,12 @@ from linkage import closure
 from linkage.answers import joints
 from linkage.answers.mismatch import regions, spread
 from linkage.motion import Motion
+from linkage.motion.groove import Groove, groove
 from linkage.parts import SIGN, Cable, Linkage, Member, Point, Shaft
 from linkage.plots import style
-from linkage.plots.views import VIEWS, bore_axis, hubs, pins, views_needed
+from linkage.plots.views import VIEWS, blocks, bore_axis, hubs, pins, slots, views_needed
 from linkage.quantities import own_scale, own_unit
+from linkage.train import compared
 
 POSITIONS = 61
 
@@ -37,7 +39,7 @@ def parts(rig: Linkage) -> Json:
                 "shaft": name in rig.shaft,
                 **(_pen(pens[name]) if name in pens else {"colour": style.INK}),
                 "axis": member.axis,
-                "arms": [f"{name}.{arm}" for arm in member.arm],
+                "arms": [f"{name}.{arm}" for arm in member.arm] if name in rig.turning else [],
             }
             for name, member in rig.members.items()
         },
@@ -67,18 +69,35 @@ def moving(run: Motion) -> Json:
     """Where everything stands through the travel of a motion, and its curves."""
     rig = run.rig
     scale = own_scale(rig.units, "length")
+    slides = blocks(run)
     ends = [_fraction_at(run, turn) for turn in regions(run)]
     limits, fine = rig.limits, 3 if rig.units == "mm" else 4
     return {
         "fraction": _short(run.fraction, 5),
         "cable": None if run.cable is None else _short(run.cable / scale, 3),
         "pedal": None if run.pedal is None else _short(run.pedal / scale, 2),
-        "pivots": {name: _short(np.array(member.pivot) / scale, 4) for name, member in rig.members.items()},
+        "pivots": {
+            **{name: _short(np.array(member.pivot) / scale, 4) for name, member in rig.turning.items()},
+            **{name: _short(sliding.rails.mean(axis=(0, 1)) / scale, 4) for name, sliding in slides.items()},
+        },
+        "blocks": {
+            name: {
+                "rails": _short(sliding.rails / scale, 4),
+                "corners": [
+                    [_track(row, fine) for row in corner.T / scale] for corner in np.swapaxes(sliding.corners, 0, 1)
+                ],
+            }
+            for name, sliding in slides.items()
+        },
         "pins": {name: [_track(row, fine) for row in place.T / scale] for name, place in pins(run).items()},
+        "slots": {
+            name: [[_track(row, fine) for row in end.T / scale] for end in np.swapaxes(ends, 0, 1)]
+            for name, ends in slots(run).items()
+        },
         "hubs": {name: _short(place / scale, 4) for name, place in hubs(run).items()},
         "turn": _short(run.turn, 3),
         "plates": {name: _plate(run, shaft, scale) for name, shaft in rig.shaft.items() if shaft.bore is not None},
-        "casing": None if rig.cable is None else _cable(rig, rig.cable, scale),
+        "casing": None if rig.cable is None else _casing(run, rig.cable, scale),
         "anchors": {
             name: _short(np.array(spring.anchor) / scale, 4)
             for name, spring in rig.spring.items()
@@ -86,7 +105,7 @@ def moving(run: Motion) -> Json:
         },
         "lengths": {name: round(length / scale, 4) for name, length in joints.lengths(run).items()},
         "opening": {name: _short(angle, 3) for name, angle in run.plate_angle.items()},
-        "mismatch": _short(spread(run), 4) if len(rig.shaft) > 1 else None,
+        "mismatch": _short(spread(run), 4) if len(compared(rig)) > 1 else None,
         "regions": ends,
         "limits": [limits.mismatch_off_idle, limits.mismatch, limits.mismatch_at_wide_open, limits.mismatch_at_idle],
         "transmission": {
@@ -132,12 +151,35 @@ def _plate(run: Motion, shaft: Shaft, scale: float) -> Json:
     }
 
 
+def _casing(run: Motion, cable: Cable, scale: float) -> Json:
+    """The casing end, and what the cable runs on."""
+    snail = groove(run.train)
+    return _cable(run.rig, cable, scale) if snail is None else _snail(run, cable, snail, scale)
+
+
+def _snail(run: Motion, cable: Cable, snail: Groove, scale: float) -> Json:
+    """The casing end, a snail quadrant as drawn, and where the cable leaves it through the travel."""
+    x, y = snail.bottom(run.ends, 9).T[:2]
+    rim = snail.in_space(np.append(x, 0.0), np.append(y, 0.0))
+    runs = [snail.leaves(turn) for turn in np.radians(run.turn)]
+    given = cable.casing_end is not None and snail.clear
+    last, way = runs[-1]
+    end = cable.casing_end if given else last + 2.2 * float(snail.arm.value(np.radians(run.ends[1]))) * way
+    return {
+        "end": _short(np.array(end) / scale, 4),
+        "given": cable.casing_end is not None,
+        "leaves": [_track(row, 4) for row in np.array([place for place, _ in runs]).T / scale],
+        "rim": _short(rim / scale, 4),
+        "reach": float(np.max(np.hypot(x, y))) / scale,
+    }
+
+
 def _cable(rig: Linkage, cable: Cable, scale: float) -> Json:
     """The casing end and, on a quadrant, its radius and where the cable leaves it."""
     if cable.quadrant is None:
         return {"end": _short(np.array(cable.casing_end) / scale, 4)}
     assert cable.radius is not None
-    driver = rig.members[cable.quadrant]
+    driver = rig.turning[cable.quadrant]
     leaves, end = _off_quadrant(driver, cable.radius, SIGN[cable.pull_turns or "ccw"], cable.casing_end)
     return {
         "end": _short(end / scale, 4),

@@ -4,7 +4,8 @@
 
     eye  ->  . . . . . * . . .      the ray through the pointer meets the plane of the pin's circle;
                       /             the point is turned back by the member's turn to where it would
-             axis -> O              stand as drawn, and read off as radius and angle (or as a pin)
+             axis -> O              stand as drawn, and read off as radius and angle (or as a pin);
+                                   a pin of a block that slides goes back along its guide
 """
 
 from __future__ import annotations
@@ -65,7 +66,7 @@ def dragged(
 
 
 def _path(rig: Linkage, kind: str, name: str) -> str:
-    if kind == "pivot" and name in rig.members:
+    if kind == "pivot" and name in rig.turning:
         return f"{table_of(rig, name)}.pivot"
     if kind == "anchor" and name in rig.spring:
         return f"spring.{name}.anchor"
@@ -89,6 +90,10 @@ def _pin(run: Motion, name: str, ray: Floats, at: int, view: View) -> dict[str, 
     if abs(facing) < _EDGE_ON:
         raise _refused(f"pin {name}", "turns edge-on here", "drag it in another view")
     place = ray + out * float((centre - ray) @ axis) / facing
+    if frame.slides:  # back along the guide to where it would stand as drawn
+        drawn_at = place - float(run.member_turn[member][at]) * np.array(frame.e1, float)
+        at_pin = f"{table_of(run.rig, member)}.pin.{arm}.at"
+        return {f"{at_pin}.{axis_name}": float(v) for axis_name, v in zip("xyz", drawn_at, strict=True)}
     arm_out = _turned_back(place - centre, axis, math.radians(float(run.member_turn[member][at])))
     here = f"{table_of(run.rig, member)}.arm.{arm}"
     if run.rig.members[member].arm[arm].pin is not None:

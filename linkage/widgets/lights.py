@@ -12,16 +12,35 @@ from typing import Any
 
 import numpy as np
 
-from linkage.answers import TRIALS, clearance, faults, flow, forces, heat, joints, lost_motion, tolerance, verdict
-from linkage.answers.cable import cable_angle, cable_report, swing
+from linkage import turns
+from linkage.answers import (
+    TRIALS,
+    clearance,
+    faults,
+    flow,
+    forces,
+    heat,
+    joints,
+    lost_motion,
+    pedal,
+    quadrant,
+    rocking,
+    staging,
+    tolerance,
+    twist,
+    verdict,
+)
+from linkage.answers.cable import CABLE_SWING, cable_angle, cable_report, swing
 from linkage.answers.checks import Check, Word
 from linkage.answers.mismatch import mismatch
+from linkage.answers.one_way import resting
 from linkage.answers.stops import stops
-from linkage.answers.verdict import CABLE_SWING, CAUTION_BAND, IDLE_LIFT, LIFTED
+from linkage.answers.verdict import CAUTION_BAND, IDLE_LIFT, LIFTED
 from linkage.motion import Motion, PinCable
 from linkage.paper.lines import in_own_unit
 from linkage.paper.report import AT_LEAST
 from linkage.search.figures import figures_of
+from linkage.train import compared
 
 Settled = tuple[Check, ...]
 
@@ -33,12 +52,15 @@ def _motion(run: Motion) -> Settled:
 #: every check of a design, a part at a time, in the order of :func:`linkage.answers.check`
 PARTS: Mapping[str, Callable[[Motion], Settled]] = {
     "motion": _motion,
+    "staging": lambda run: staging.checks(run, staging.staging(run)),
     "forces": lambda run: forces.checks(run, forces.forces(run)),
     "faults": lambda run: faults.checks(run, faults.faults(run)),
     "tolerance": lambda run: tolerance.checks(run, tolerance.tolerance(run, samples=TRIALS)),
     "heat": lambda run: heat.checks(run, heat.heat(run)),
     "clearance": lambda run: clearance.checks(run, clearance.clearance(run)),
     "lost_motion": lambda run: lost_motion.checks(run, lost_motion.lost_motion(run)),
+    "rocking": lambda run: rocking.checks(run, rocking.rocking(run)),
+    "twist": lambda run: twist.checks(run, twist.twist(run)),
     "air": lambda run: flow.checks(run, flow.air_flow(run)),
 }
 
@@ -59,6 +81,7 @@ def live(run: Motion) -> Settled:
 def _live(run: Motion) -> Iterator[Check]:
     rig, limits = run.rig, run.rig.limits
     found = figures_of(run)
+    unit = turns.inside(rig, rig.driver)
     wrong = [name for name, sense in run.train.shaft_opens.items() if sense != run.train.opens]
     yield _check("opening_direction", bool(wrong), float(len(wrong)), 0.0, "shafts")
     for side, holds, turn in (
@@ -66,14 +89,15 @@ def _live(run: Motion) -> Iterator[Check]:
         ("opening", run.travel.opening_holds, run.ends[1]),
     ):
         lift = min(found[f"gap:{name}.idle"] for name in rig.shaft) if side == "closing" else 0.0
-        yield _check(f"{side}_stop", int(holds) < 0 or lift > IDLE_LIFT, turn, None, "deg", care=lift > LIFTED)
+        yield _check(f"{side}_stop", int(holds) < 0 or lift > IDLE_LIFT, turn, None, unit, care=lift > LIFTED)
     if abs(run.ends[1] - run.ends[0]) < 1e-9:
-        yield _check("travel", True, 0.0, None, "deg")
+        yield _check("travel", True, 0.0, None, unit)
     elif len(wrong) < len(rig.shaft):
         sense = float(run.train.opens)
-        slowest = min(float(np.min(sense * v)) for n, v in run.plate_speed.items() if n not in wrong)
-        yield _check("opens_throughout", slowest <= 0.0, slowest, 0.0, "deg/deg")
-    if len(rig.shaft) > 1:
+        moving = {n: (sense * v)[~resting(run, n)] for n, v in run.plate_speed.items() if n not in wrong}
+        slowest = min((float(np.min(v)) for v in moving.values() if v.size), default=np.nan)
+        yield _check("opens_throughout", slowest <= 0.0, slowest, 0.0, f"deg/{unit}")
+    if len(compared(rig)) > 1:
         for name, (figure, limit) in _HELD.items():
             most = getattr(limits, limit)
             if not np.isnan(found[figure]):
@@ -85,12 +109,13 @@ def _live(run: Motion) -> Iterator[Check]:
     )
     margin = min(found["toggle_margin_closing"], found["toggle_margin_opening"])
     yield _check("toggle_margin", margin < limits.toggle_margin, margin if np.isfinite(margin) else None,
-                 limits.toggle_margin, "deg")  # fmt: skip
+                 limits.toggle_margin, unit)  # fmt: skip
     yield from _tilt(run)
     short = found["wide_open_shortfall"]
     yield _check("wide_open_shortfall", short > limits.wide_open_shortfall, short, limits.wide_open_shortfall, "deg")
     if run.line is not None and run.cable is not None and run.cable_arm is not None:
         yield from _cable(run)
+    yield from pedal.checks(run, pedal.pedal_report(run))
 
 
 def _tilt(run: Motion) -> Iterator[Check]:
@@ -107,12 +132,12 @@ def _tilt(run: Motion) -> Iterator[Check]:
 
 
 def _cable(run: Motion) -> Iterator[Check]:
-    rig, line, cable, pedal = run.rig, run.line, run.rig.cable, run.rig.pedal
+    rig, line, cable = run.rig, run.line, run.rig.cable
     assert line is not None
     assert cable is not None
     assert run.cable is not None
     assert run.cable_arm is not None
-    opens = bool(line.moment_arm((np.float64(1.0), np.float64(0.0))) * run.train.opens > 0.0)
+    opens = bool(line.moment_arm(run.train.pose(0.0)) * run.train.opens > 0.0)
     yield _check("pull_direction", not opens, None, None, "")
     dead = bool(np.min(run.cable_arm) * np.max(run.cable_arm) <= 0.0)
     yield _check("cable_dead_centre", dead, None, None, "")
@@ -121,12 +146,10 @@ def _cable(run: Motion) -> Iterator[Check]:
         yield _check("cable_angle", False, angle, limit, "deg", care=angle < limit)
         swung = float(swing(line, run.travel.closing, run.travel.opening, cable.casing_axis))
         yield _check("cable_swing", False, swung, CABLE_SWING, "deg", care=swung > CABLE_SWING)
+    yield from quadrant.checks(run, quadrant.quadrant_report(run))
     needed = float(np.max(np.abs(run.cable))) + cable.free_play
     if opens and cable.travel is not None:
         yield _check("cable_travel", needed > cable.travel + 1e-9, needed, cable.travel, "mm")
-    if opens and pedal is not None and pedal.travel is not None:
-        pad = needed * pedal.ratio
-        yield _check("pedal_travel", pad > pedal.travel + 1e-9, pad, pedal.travel, "mm")
 
 
 def _check(name: str, fails: bool, value: float | None, limit: float | None, unit: str, *, care: bool = False) -> Check:

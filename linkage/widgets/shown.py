@@ -55,7 +55,7 @@ class Shown(NamedTuple):
 def worked_out(rig: Linkage) -> Shown:
     """Solve a design and light the lights of its motion."""
     try:
-        run = solve(rig, positions=POSITIONS)
+        run = solve(rig, positions=POSITIONS).with_kinks()
     except AssemblyError as error:
         return Shown(rig, None, told(error), [], {})
     return Shown(rig, run, "", [lights.shown(check, rig.units) for check in lights.live(run)], {})

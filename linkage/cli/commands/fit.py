@@ -65,7 +65,7 @@ def command(
     check_free([to, shown], overwrite=force)
     rig = given.design(file)
     found = fit(
-        rig, wish=_wish(rig, wishes), free=_free(rig, free), starts=starts, seed=seed, answers=max(5, answer),
+        rig, wish=wish_of(rig, wishes), free=_free(rig, free), starts=starts, seed=seed, answers=max(5, answer),
         progress=_Progress(),
     )  # fmt: skip
     if as_json:
@@ -133,7 +133,7 @@ def _free(rig: Linkage, options: tuple[str, ...]) -> dict[str, Bounds] | None:
     return dict(found or {})
 
 
-def _wish(rig: Linkage, options: tuple[str, ...]) -> Wish | None:
+def wish_of(rig: Linkage, options: tuple[str, ...]) -> Wish | None:
     """The wishes of the options before those of the file; None where there are none."""
     import dataclasses
 

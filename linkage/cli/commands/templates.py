@@ -28,7 +28,7 @@ Print at 100 % and measure the check bars before anything is cut.""",
 @click.option("--dxf/--no-dxf", default=True, show_default=True, help="Write a DXF file of every part as well.")
 @bench_options.datum
 @bench_options.thread
-@bench_options.lengths(bench_options.LENGTHS)
+@bench_options.lengths({**bench_options.LENGTHS, **bench_options.QUADRANT})
 @bench_options.fractions
 @bench_options.paper
 @bench_options.date
@@ -39,7 +39,8 @@ def command(
     """Write templates at true size.
 
     A PDF to lay on the metal, a centre-drill list, and a DXF file of every part: levers, bell-crank
-    plates webbed round their pivot, bracket hole patterns. FILE may be - for standard input.
+    plates webbed round their pivot, a snail quadrant with its groove, bracket hole patterns. FILE may
+    be - for standard input.
     """
     from linkage.answers import check
     from linkage.files import check_free, make_folder, write_bytes, write_text

@@ -128,7 +128,10 @@ class Drawing {
       const points = scene.path(motion, name).filter((_, i) => i % 3 === 0).map((p) => this.on(p));
       board.put("paths", name, "path", { class: "lb-path", d: `M${points.join("L")}` });
     }
-    for (const name in parts.members) this.axis(motion, name);
+    for (const name in parts.members) {
+      if (motion.blocks[name]) this.guide(motion, name);
+      else this.axis(motion, name);
+    }
     parts.couplings.forEach((joint, i) => this.coupling(motion, joint, i));
     this.names(motion);
   }
@@ -160,6 +163,27 @@ class Drawing {
     const look = { cx: at[0], cy: at[1], stroke: member.colour };
     board.put("pivots", `${name} ring`, "circle", { ...look, class: "lb-pivot", r: px((hollow ? 5.2 : 4.4) * zoom), fill: hollow ? "#fff" : member.colour });
     board.put("pivots", `${name} dot`, "circle", { ...look, r: px(1.7 * zoom), fill: hollow ? member.colour : "#fff", stroke: "none" });
+  }
+
+  /** The guide of a block that slides: two rails, hatched on their far sides. */
+  guide(motion, name) {
+    const rails = motion.blocks[name].rails.map((rail) => rail.map((p) => this.on(this.scene.flat(p))));
+    const middle = [0, 1].map((k) => (rails[0][0][k] + rails[0][1][k] + rails[1][0][k] + rails[1][1][k]) / 4);
+    const lines = [];
+    for (const [a, b] of rails) {
+      lines.push(`M${a}L${b}`);
+      const run = Math.hypot(b[0] - a[0], b[1] - a[1]);
+      if (run < 1) continue;
+      const way = [(b[0] - a[0]) / run, (b[1] - a[1]) / run];
+      const out = [-way[1], way[0]];
+      const side = out[0] * (a[0] - middle[0]) + out[1] * (a[1] - middle[1]) < 0 ? -1 : 1;
+      const size = 5 * this.zoom;
+      for (let along = 0.6 * size; along < run; along += 1.4 * size) {
+        const foot = [0, 1].map((k) => a[k] + along * way[k]);
+        lines.push(`M${foot.map(px)}L${[0, 1].map((k) => px(foot[k] + size * (side * out[k] - 0.7 * way[k])))}`);
+      }
+    }
+    this.board.put("under", `guide ${name}`, "path", { class: "lb-ground", d: lines.join("") });
   }
 
   coupling(motion, joint, i) {
@@ -228,6 +252,11 @@ class Drawing {
         board.put("arms", arm, "path", { class: "lb-arm", d, stroke: colour, fill: colour });
       }
     }
+    for (const name in motion.blocks) {
+      const { colour } = parts.members[name];
+      const d = `M${scene.block(motion, name, position).map((p) => this.on(p)).join("L")}Z`;
+      board.put("arms", `block ${name}`, "path", { class: "lb-arm", d, stroke: colour, fill: colour });
+    }
     this.named = new Map();
     for (const name in parts.links) this.link(motion, name, position);
     this.lengths();
@@ -243,6 +272,12 @@ class Drawing {
     const { board, scene, parts } = this;
     const [a, b] = parts.links[name].joins.map((pin) => this.on(scene.pin(motion, pin, position)));
     board.put("links", name, "line", { class: "lb-link", x1: a[0], y1: a[1], x2: b[0], y2: b[1] });
+    if (motion.slots[name]) {
+      const [c, d] = motion.slots[name].map((end) => this.on(scene.flat(end.map((track) => between(track, position)))));
+      for (const [part, wide] of [["slot", 3.4], ["gap", 2.4]]) {
+        board.put("links", `${name} ${part}`, "line", { class: `lb-${part}`, x1: c[0], y1: c[1], x2: d[0], y2: d[1], "stroke-width": px(wide * EYE * this.zoom) });
+      }
+    }
     [a, b].forEach((p, i) => board.put("links", `${name} eye ${i}`, "circle", { class: "lb-eye", cx: p[0], cy: p[1], r: px(EYE * this.zoom) }));
     const run = Math.hypot(b[0] - a[0], b[1] - a[1]);
     if (run < 46) return;
@@ -282,6 +317,17 @@ class Drawing {
       const turn = (facing * (between(motion.turn, position) - motion.turn[motion.turn.length - 1]) * Math.PI) / 180;
       const spoke = [px(centre[0] + r * Math.cos(start + turn)), px(centre[1] - r * Math.sin(start + turn))];
       board.put("cable", "spoke", "line", { class: "lb-spoke", x1: centre[0], y1: centre[1], x2: spoke[0], y2: spoke[1] });
+    } else if (casing.rim) {
+      if (!scene.endOn(parts.driver)) return;
+      const centre = scene.flat(motion.pivots[parts.driver]);
+      const turn = (Math.sign(scene.facing(parts.members[parts.driver].axis)) * between(motion.turn, position) * Math.PI) / 180;
+      const [c, s] = [Math.cos(turn), Math.sin(turn)];
+      const rim = casing.rim.map((point) => {
+        const [x, y] = scene.flat(point).map((v, k) => v - centre[k]);
+        return this.on([centre[0] + x * c - y * s, centre[1] + x * s + y * c]);
+      });
+      board.put("under", "quadrant", "path", { class: "lb-quadrant", d: `M${rim.map(([x, y]) => `${px(x)} ${px(y)}`).join("L")}Z` });
+      from = this.on(scene.flat(casing.leaves.map((track) => between(track, position))));
     } else {
       from = this.on(scene.pin(motion, parts.cable.pin, position));
     }
@@ -307,6 +353,10 @@ class Drawing {
     }
     for (const name in parts.links) lines.push(parts.links[name].joins.map((pin) => scene.pin(kept, pin, position)));
     for (const name in kept.plates) if (scene.endOn(name)) lines.push(scene.plate(kept, name, position));
+    for (const name in kept.blocks) {
+      const corners = scene.block(kept, name, position);
+      corners.forEach((corner, i) => lines.push([corner, corners[(i + 1) % 4]]));
+    }
     const d = lines.map(([a, b]) => `M${this.on(a)}L${this.on(b)}`).join("");
     board.put("ghost", "kept", "path", { class: "lb-kept", d });
   }

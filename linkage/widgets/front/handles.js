@@ -16,7 +16,7 @@ class Handles {
       }
     }
     for (const name in parts.members) {
-      if (!parts.members[name].shaft) this.handle(`pivot:${name}`, `Pivot of ${name}`, scene.flat(motion.pivots[name]));
+      if (!parts.members[name].shaft && !motion.blocks[name]) this.handle(`pivot:${name}`, `Pivot of ${name}`, scene.flat(motion.pivots[name]));
     }
     for (const name in motion.anchors) this.handle(`anchor:${name}`, `Anchor of spring ${name}`, scene.flat(motion.anchors[name]));
     if (motion.casing && (!motion.casing.radius || motion.casing.given)) {

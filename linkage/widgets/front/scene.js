@@ -81,16 +81,23 @@ class Scene {
     return [corner(-1, -1), corner(-1, 1), corner(1, 1), corner(1, -1)];
   }
 
+  /** Corners of a block that slides. */
+  block(motion, name, position) {
+    return motion.blocks[name].corners.map((corner) => this.flat(corner.map((track) => between(track, position))));
+  }
+
   /** Lower left and upper right corner of what a motion shows; far casing ends and anchors reach in only so far. */
   frame(motion) {
     const points = Object.keys(motion.pins).flatMap((name) => this.path(motion, name));
     for (const name in motion.hubs) points.push(this.flat(motion.hubs[name]));
     for (const name in motion.pivots) points.push(this.flat(motion.pivots[name]));
     for (const name in motion.plates) if (this.endOn(name)) points.push(...this.bore(motion, name));
+    for (const name in motion.blocks) points.push(...motion.blocks[name].rails.flat().map((p) => this.flat(p)));
     const cable = motion.casing;
-    if (cable && cable.radius) {
+    const reach = cable && (cable.radius || cable.reach);
+    if (reach) {
       const [x, y] = this.flat(motion.pivots[this.parts.driver]);
-      points.push([x - cable.radius, y - cable.radius], [x + cable.radius, y + cable.radius]);
+      points.push([x - reach, y - reach], [x + reach, y + reach]);
     }
     const low = [0, 1].map((k) => Math.min(...points.map((p) => p[k])));
     const high = [0, 1].map((k) => Math.max(...points.map((p) => p[k])));
