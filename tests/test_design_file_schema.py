@@ -47,7 +47,7 @@ def test_every_key_stands_in_a_sample() -> None:
         for name, value in table.items():
             used.add((part, name))
             of = KEYS[part][name].of if name in KEYS[part] else None
-            if KEYS[part][name].shape == "rows":
+            if of is not None and KEYS[part][name].shape == "rows":
                 used.update((of, column) for column in KEYS[of])
             elif of is not None:
                 rows = value.values() if KEYS[part][name].shape == "tables" else [value]

@@ -16,7 +16,7 @@ from trains import EXAMPLES, crank, rig, shaft
 
 from linkage.errors import AssemblyError
 from linkage.motion import Motion, Train, assemble, cable_line, find_travel, solve, walk
-from linkage.parts import SIGN, Arm, Cable, Coupling, Link, Linkage, Point, Sense, Slide, Stop, dimensions
+from linkage.parts import SIGN, Arm, Cable, Coupling, Link, Linkage, Point, ProfilePoint, Sense, Slide, Stop, dimensions
 
 Floats = NDArray[np.float64]
 
@@ -79,8 +79,11 @@ def linkages(draw: st.DrawFn) -> Linkage:
         parts.append(shaft("coupled", (300.0, 20.0, 5.0), "ccw", {}, wide_open=10.0 + draw(number(15.0, 60.0))))
         parts.append(Coupling("sync", (partner, "coupled"), ratio, draw(number(-1.0, 1.0))))
     more: dict[str, Any] = {"drive": "driver"}
-    kind = draw(st.sampled_from(["none", "pin", "quadrant"]))
-    if kind == "quadrant":
+    kind = draw(st.sampled_from(["none", "pin", "quadrant", "snail"]))
+    if kind == "snail":
+        points = {str(i): ProfilePoint(str(i), 35.0 * (i - 1), draw(number(15.0, 40.0))) for i in (1, 2, 3, 4)}
+        more = {"cable": Cable(quadrant="driver", profile=points, pull_turns="ccw")}
+    elif kind == "quadrant":
         more = {"cable": Cable(quadrant="driver", radius=draw(number(15.0, 40.0)), pull_turns="ccw")}
     elif kind == "pin":
         arms["driver"]["cable"] = Arm("cable", pin=(draw(number(20.0, 45.0)), draw(number(-20.0, 20.0)), 3.0))
@@ -390,7 +393,7 @@ def with_stops(linkage: Linkage, driver: float) -> Linkage:
 
 
 #: Dimensions on which the motion depends.
-PLACED = ("shaft.", "bellcrank.", "coupling.", "cable.radius", "cable.casing_end", "stop.")
+PLACED = ("shaft.", "bellcrank.", "coupling.", "cable.radius", "cable.profile", "cable.casing_end", "stop.")
 NOT_PLACED = ("friction_torque", "bore", "shaft_diameter", "plates", "shut", "screw.radius", "screw.pitch")
 
 

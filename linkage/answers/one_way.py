@@ -35,7 +35,7 @@ from linkage import closure
 from linkage.answers import springs
 from linkage.motion import Motion
 from linkage.motion.assembly import Joint
-from linkage.parts import Linkage
+from linkage.parts import Coupling, Link, Linkage
 from linkage.train import order, slack_of
 
 Floats = NDArray[np.float64]
@@ -44,7 +44,8 @@ Friction = Literal[-1, 0, 1]  # against the closing, left out, against the openi
 
 def is_staged(rig: Linkage) -> bool:
     """Whether any link is slotted or any coupling is a tang."""
-    return any(slack_of(by) for by in (*rig.link.values(), *rig.coupling.values()))
+    joints: list[Link | Coupling] = [*rig.link.values(), *rig.coupling.values()]
+    return any(slack_of(by) for by in joints)
 
 
 def roots(rig: Linkage) -> dict[str, str]:

@@ -38,16 +38,18 @@ from numpy.typing import NDArray
 
 from linkage import closure
 from linkage.answers import springs, torsion
+from linkage.answers.grips import coupling_station, friction_of, grip_of, station_of, stop_station
 from linkage.motion import Motion, StopPlace
-from linkage.motion.assembly import Joint, arm_frame, carry
-from linkage.parts import SIGN, Linkage, Member
+from linkage.motion.assembly import Joint, carry
+from linkage.parts import SIGN, Member
 from linkage.train import split_pin
 
 Floats = NDArray[np.float64]
 Way = Literal["opening", "closing", "resting"]
 
-_ROUNDS = 200  # a shaft so soft that it takes more does not settle at all
-_SETTLED = 1e-14  # [rad] change of a turn from one round to the next
+_FIRST, _SHRINKS = 8, 0.9  # after the first rounds, what does not shrink by a tenth a round does not settle
+_ROUNDS = 60  # a shaft so soft that it takes more does not settle at all
+_SETTLED = 1e-12  # [rad] change of a turn from one round to the next
 _ON_STOP = 1e-6  # [rad] a shaft as near as this to its stop stands on it
 
 
@@ -80,7 +82,7 @@ class Twisted:
     it stands on), ``moved`` [deg] what its angle differs from the rigid train's, opening counts up, shape
     (plates, n) each. ``apart`` [deg] is how far ``moved`` differs between all the plates; ``mismatch`` [deg]
     how far the plate angles do. ``members`` are wound up as :class:`Wound`, by name. ``settled``: whether
-    the rounds came to rest.
+    the rounds came to rest at every position; ``nan`` where not, as where a slot is just taken up.
     """
 
     run: Motion
@@ -103,14 +105,15 @@ def twisted(run: Motion, way: Way) -> Twisted:
         ``"opening"``, ``"closing"`` (the pedal held, friction against the movement) or ``"resting"`` (foot off).
     """
     bench = _Bench(run, way)
-    settled = False
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        for _ in range(_ROUNDS):
-            moved = bench.round()
-            if not moved > _SETTLED:  # nan too: beyond the reach of a link nothing settles, and nothing is told
-                settled = True
+        change = np.full_like(run.turn, np.inf)
+        for i in range(_ROUNDS):
+            before, change = change, bench.round()
+            stirs = change > _SETTLED
+            stuck = i >= _FIRST and np.all(change[stirs] > _SHRINKS * before[stirs])
+            if stuck or not np.any(stirs):
                 break
-    return bench.told(settled)
+        return bench.told(~stirs)
 
 
 @dataclass(eq=False)
@@ -187,7 +190,7 @@ class _Bench:
     def _driven_by(self, name: str) -> str:
         for joint in self.run.train.joints:
             if joint.step.driven == name:
-                return _grip(joint, name)
+                return grip_of(joint, name)
         return "pivot"
 
     def turn(self, name: str, grip: str) -> Floats:
@@ -195,15 +198,15 @@ class _Bench:
         body = self.bodies.get(name)
         return self.base[name] if body is None else self.base[name] + body.phi[grip] - body.phi[body.held]
 
-    def round(self) -> float:
-        """One round; returns the largest change of a turn [rad]."""
+    def round(self) -> Floats:
+        """One round; returns the largest change of a turn [rad] at every position, 0 where nothing is told."""
         before = {(n, g): self.turn(n, g) for n, body in self.bodies.items() for g in body.station}
         self._walk()
         self._load()
         for body in self.bodies.values():
             self._wind(body)
         changes = [np.abs(self.turn(*key) - old) for key, old in before.items()]
-        return float(np.max(np.stack([np.max(np.nan_to_num(change, nan=0.0)) for change in changes])))
+        return np.asarray(np.max(np.stack([np.nan_to_num(change, nan=0.0) for change in changes]), axis=0))
 
     def _walk(self) -> None:
         """The train with every arm at its own turn; at rest the driver comes to where the stop holds."""
@@ -212,7 +215,7 @@ class _Bench:
             if driven in self.on_stop:
                 continue
             slides = self.run.train.slides(driving)
-            pose = carry(joint, closure.pose_of(self.turn(driving, _grip(joint, driving)), slides))
+            pose = carry(joint, closure.pose_of(self.turn(driving, grip_of(joint, driving)), slides))
             self.base[driven] = _near(pose, self.start[driven], self.run.train.slides(driven))
             if (grip := self._rests(driven)) is not None:
                 body = self.bodies[driven]
@@ -231,14 +234,14 @@ class _Bench:
     def _borne(self, name: str) -> NDArray[np.bool_]:
         """Whether what drives a member bears on it."""
         joint = self.slack[name]
-        turn = self.turn(joint.step.driving, _grip(joint, joint.step.driving))
+        turn = self.turn(joint.step.driving, grip_of(joint, joint.step.driving))
         return np.asarray(joint.bears(turn) + 0.0 * turn > 0.5)
 
     def _pull_up(self) -> None:
         """At rest: turn the driver so that its train meets the member that holds the closing, by Newton's step."""
         holder = self.holder
         path = self.run.train.path_to(holder)
-        turn = self.turn(path[0].step.driving, _grip(path[0], path[0].step.driving))
+        turn = self.turn(path[0].step.driving, grip_of(path[0], path[0].step.driving))
         rate: Floats | float = 1.0
         for i, joint in enumerate(path):
             driving, driven = joint.step.driving, joint.step.driven
@@ -246,14 +249,14 @@ class _Bench:
             there = _near(pose, self.start[driven], self.run.train.slides(driven))
             rate = rate * self._ratio(joint, turn, there)
             turn = there if i + 1 == len(path) else there + self._offset(driven, joint, path[i + 1])
-        wanted = self.turn(holder, _grip(path[-1], holder))
+        wanted = self.turn(holder, grip_of(path[-1], holder))
         step = (wanted - turn) / rate
         self.base[self.rig.driver] = self.base[self.rig.driver] + np.where(np.isfinite(step), step, 0.0)
 
     def _offset(self, name: str, into: Joint, out: Joint) -> Floats:
         """Twist [rad] on a member from the grip of one joint to that of the next."""
         body = self.bodies.get(name)
-        return self.nought if body is None else body.phi[_grip(out, name)] - body.phi[_grip(into, name)]
+        return self.nought if body is None else body.phi[grip_of(out, name)] - body.phi[grip_of(into, name)]
 
     def _ratio(self, joint: Joint, turn: Floats, there: Floats) -> Floats:
         """d(driven grip)/d(driving grip) where both stand."""
@@ -314,8 +317,8 @@ class _Bench:
             driving, driven = joint.step.driving, joint.step.driven
             if driven in self.on_stop:
                 continue  # its stop takes it
-            grip = _grip(joint, driving)
-            turn, there = self.turn(driving, grip), self.turn(driven, _grip(joint, driven))
+            grip = grip_of(joint, driving)
+            turn, there = self.turn(driving, grip), self.turn(driven, grip_of(joint, driven))
             passed = self._ratio(joint, turn, there) * self._sum(applied[driven])
             applied[driving][grip] = applied[driving].get(grip, self.nought) + passed
 
@@ -323,7 +326,7 @@ class _Bench:
         rate = self.nought + 1.0
         for joint in self.run.train.path_to(member):
             driving, driven = joint.step.driving, joint.step.driven
-            turn, there = self.turn(driving, _grip(joint, driving)), self.turn(driven, _grip(joint, driven))
+            turn, there = self.turn(driving, grip_of(joint, driving)), self.turn(driven, grip_of(joint, driven))
             rate = rate * self._ratio(joint, turn, there)
         return np.asarray(rate)
 
@@ -331,7 +334,7 @@ class _Bench:
         """Send a torque that its stop takes [N.mm at the holder] down from the driver, joint by joint."""
         for joint in reversed(self.run.train.path_to(self.holder)):
             driving, driven = joint.step.driving, joint.step.driven
-            into, out = _grip(joint, driven), _grip(joint, driving)
+            into, out = grip_of(joint, driven), grip_of(joint, driving)
             turn, there = self.turn(driving, out), self.turn(driven, into)
             applied[driven][into] = applied[driven].get(into, self.nought) + extra
             extra = extra * self._ratio(joint, turn, there)
@@ -347,8 +350,8 @@ class _Bench:
         turned = torsion.wind_up(stations, torques, body.stiff)
         body.phi = dict(zip(order, turned, strict=True))
 
-    def told(self, settled: bool) -> Twisted:
-        """What came out."""
+    def told(self, settled: NDArray[np.bool_]) -> Twisted:
+        """What came out; ``nan`` at the positions that have not settled."""
         run, plates, moved, members = self.run, {}, {}, {}
         for name, body in self.bodies.items():
             order = sorted(body.station, key=lambda grip: body.station[grip])
@@ -365,22 +368,14 @@ class _Bench:
             against = [body.phi[grip] - body.phi[body.held] for grip in grips]
             plates[name] = np.degrees(opens * np.stack(against))
             moved[name] = np.degrees(opens * np.stack([self.turn(name, g) - self.start[name] for g in grips]))
-        if not settled:
-            plates, moved = ({n: np.full_like(v, np.nan) for n, v in table.items()} for table in (plates, moved))
+        plates, moved = ({n: np.where(settled, v, np.nan) for n, v in table.items()} for table in (plates, moved))
         angles = [run.plate_angle[name] + by for name, by in moved.items()]
-        return Twisted(run, plates, moved, _spread(moved.values()), _spread(angles), members, settled)
+        return Twisted(run, plates, moved, _spread(moved.values()), _spread(angles), members, bool(np.all(settled)))
 
 
 def _spread(rows: Iterable[Floats]) -> Floats:
     every = np.concatenate(list(rows))
     return np.asarray(np.max(every, axis=0) - np.min(every, axis=0))
-
-
-def _grip(joint: Joint, member: str) -> str:
-    """What a joint grips a member by."""
-    if joint.step.arms == ("", ""):
-        return f"coupling {joint.step.by.name}"
-    return f"arm {joint.step.arms[0 if member == joint.step.driving else 1]}"
 
 
 def _near(pose: tuple[Floats, Floats], turn: Floats, slides: bool) -> Floats:
@@ -389,31 +384,3 @@ def _near(pose: tuple[Floats, Floats], turn: Floats, slides: bool) -> Floats:
         return np.asarray(pose[0])
     c, s = np.cos(turn), np.sin(turn)
     return np.asarray(turn + np.arctan2(pose[1] * c - pose[0] * s, pose[0] * c + pose[1] * s))
-
-
-def station_of(run: Motion, member: str, arm: str) -> float:
-    """Station of an arm along its member's axis, from the pivot [mm]."""
-    frame = arm_frame(run.rig, run.train.dims, member, arm)
-    out = closure.minus(frame.centre, run.rig.turning[member].pivot)
-    return float(closure.dot(out, frame.u))
-
-
-def coupling_station(rig: Linkage, joint: Joint, member: str) -> float:
-    """Where a coupling grips one of its two members [mm]."""
-    stations = rig.coupling[joint.step.by.name].stations
-    return 0.0 if stations is None else stations[rig.coupling[joint.step.by.name].joins.index(member)]
-
-
-def stop_station(rig: Linkage, stop: StopPlace) -> float:
-    """Where a stop acts along its member [mm]."""
-    if stop.name in rig.stop:
-        return rig.stop[stop.name].station or 0.0
-    section = rig.shaft[stop.member].twist
-    return (section.stops_at if section is not None else None) or 0.0
-
-
-def friction_of(rig: Linkage, member: str) -> float:
-    """Friction about a member [N.mm]; of a slide that along its guide, as its turn counts it."""
-    if member in rig.slide:
-        return rig.slide[member].friction * closure.SLIDING
-    return rig.turning[member].friction_torque

@@ -62,7 +62,7 @@ class Joint:
     def bears(self, turn: Numbers) -> Numbers:
         """Whether slack is taken up where the driving member has turned by ``turn`` [rad]."""
         with np.errstate(invalid="ignore"):
-            return self.forth * (turn - self.pick_up) > 0.0
+            return np.greater(self.forth * (turn - self.pick_up), 0.0)
 
     def driving_turn(self, at: Pose) -> Numbers:
         """Turn [rad] of the driving member from its pose."""
@@ -274,7 +274,7 @@ def _back_along(train: Train, way: tuple[Joint, ...], member: str, turn: Numbers
             start, as_drawn = train.drawn[joint.step.driving], np.abs(turn - train.drawn[member]) <= AS_DRAWN
             with np.errstate(invalid="ignore", divide="ignore"):
                 pose = carry_back(joint, closure.pose_of(turn, train.slides(member)))
-            turn = np.where(as_drawn, start, turn_near(pose, start, joint.driving.slides))[()]
+            turn = np.where(np.asarray(as_drawn), start, turn_near(pose, start, joint.driving.slides))[()]
         member = joint.step.driving
     return turn
 
@@ -319,14 +319,14 @@ def _slack(train: Train, joint: Joint) -> Joint:
     # the driven pin opens towards the driving one: the link pulls
     slot = np.where(closure.dot(apart, closure.tangent(joint.driven, *there)) * opening > 0.0, slot, -slot)[()]
     forward = closure.loop(joint.driving, joint.driven, joint.length + slot, joint.forward.branch)
-    joint = replace(joint, slot=slot, forward=forward)
-    back = closure.loop(joint.driven, joint.driving, joint.working, -forward.branch * forth * opening)
+    working = joint.length + slot
+    back = closure.loop(joint.driven, joint.driving, working, -forward.branch * forth * opening)
     resting = closure.pose_of(rest, joint.driven.slides)
     with np.errstate(invalid="ignore", divide="ignore"):
         taken_up = closure.close(back, *resting)
     with np.errstate(invalid="ignore"):  # a link cannot be shorter than nothing
-        pick_up = np.where(joint.working > 0.0, turn_near(taken_up, middle, joint.driving.slides), np.nan)[()]
-    return replace(joint, pick_up=pick_up)
+        pick_up = np.where(working > 0.0, turn_near(taken_up, middle, joint.driving.slides), np.nan)[()]
+    return replace(joint, slot=slot, forward=forward, pick_up=pick_up)
 
 
 def _both_ways(joint: Joint, opens: Numbers, drawn: Mapping[str, Numbers], sense: Mapping[str, Numbers]) -> Joint:
@@ -363,7 +363,8 @@ def _check_reach(joint: Joint, at: Pose, there: Pose) -> None:
         says, by = "too long", joint.length - most
     raise AssemblyError(
         f'link "{name}": {joint.length:.4g} mm is {says} by {by:.3g} mm to join "{driving}" and "{driven}" '
-        f"in the drawn position; a length from {least:.4f} {f'to {most:.4f} mm' if np.isfinite(most) else 'mm up'} reaches"
+        f"in the drawn position; a length from {least:.4f} "
+        f"{f'to {most:.4f} mm' if np.isfinite(most) else 'mm up'} reaches"
         + ("" if joint.fitted else ", or leave length out to have it fitted"),
         link=name,
         short_by=float(by),
@@ -395,7 +396,7 @@ def carry(joint: Joint, at: Pose) -> Pose:
     bears = joint.bears(joint.driving_turn(at))
     rest = closure.pose_of(joint.rest, joint.driven is not None and joint.driven.slides)
     still = np.isnan(at[0])  # what does not reach its driving member does not rest either
-    return tuple(np.where(bears | still, moved, held)[()] for moved, held in zip(there, rest, strict=True))  # type: ignore[return-value]
+    return tuple(np.where(bears | still, moved, held)[()] for moved, held in zip(there, rest, strict=True))
 
 
 def carry_back(joint: Joint, there: Pose, *, branch: Numbers = 1.0) -> Pose:

@@ -17,7 +17,7 @@ from linkage.paper.naming import cut
 from linkage.paper.numerals import Numerals
 from linkage.paper.readings import Readings, readings
 from linkage.paper.shapes import Bar, Curve, Dot, Picture, Shape, Words, moved
-from linkage.paper.stage import staged, views_of
+from linkage.paper.stage import staged, views_of, with_kinks
 from linkage.plots.style import FAINT, INK, PALETTE, PAPER, SOFT
 
 if TYPE_CHECKING:

@@ -11,6 +11,7 @@ from linkage.answers import Answer, joints, springs
 from linkage.answers.stops import End
 from linkage.closure import SLIDING
 from linkage.motion import Motion
+from linkage.motion.assembly import Joint
 from linkage.paper.lines import SIGN, fixed
 from linkage.paper.sheet import NO_SOURCE, Block, Figures, Steps, Words, table
 from linkage.parts import Shaft, Stop
@@ -167,9 +168,9 @@ def _links(answer: Answer, told: Figures) -> list[str]:
         if joint.slack and name not in lengths:
             gap = run.rig.coupling[name].gap or 0.0
             found.append(
-                f'Tang {name}: with "{joint.step.driving}" and "{joint.step.driven}" both at idle set {fixed(gap)} degrees '
-                f'of "{joint.step.driven}" between dog and tang. Turn "{joint.step.driving}" open: the tang must move '
-                f"with it from there on, and must not draw the plate shut."
+                f'Tang {name}: with "{joint.step.driving}" and "{joint.step.driven}" both at idle set {fixed(gap)} '
+                f'degrees of "{joint.step.driven}" between dog and tang. Turn "{joint.step.driving}" open: the tang must '
+                f"move with it from there on, and must not draw the plate shut."
             )
             continue
         if name not in lengths:
@@ -185,9 +186,9 @@ def _links(answer: Answer, told: Figures) -> list[str]:
             says += " as given in the design; fit it without forcing either lever"
         if joint.slack:
             says += (
-                f'; its pin then stands at the end of the slot that closes. "{joint.step.driven}" must stay at idle until '
-                f'"{joint.step.driving}" has turned {fixed(_until(run, joint))} degrees from idle, and shut by its own '
-                f"spring with the pin clear in the slot"
+                f'; its pin then stands at the end of the slot that closes. "{joint.step.driven}" must stay at idle '
+                f'until "{joint.step.driving}" has moved {turns.text(run.rig, joint.step.driving, _until(run, joint))} from '
+                f"idle, and shut by its own spring with the pin clear in the slot"
             )
         found.append(says + ".")
     return found

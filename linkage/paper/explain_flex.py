@@ -7,8 +7,8 @@ import math
 import numpy as np
 
 from linkage.answers import Answer, Check, torsion
-from linkage.answers.rocking import as_run, at_rest
 from linkage.answers.rolled import held, on_body, rolled
+from linkage.answers.rolled_rest import as_run, at_rest
 from linkage.answers.twist import ends
 from linkage.answers.winding import Twisted, Wound, twisted
 from linkage.motion import Motion

@@ -51,8 +51,8 @@ def staging_section(answer: Answer) -> list[str]:
     for stage in report.stages:
         if stage.mismatch is not None and stage.at_wide_open is not None and stage.slack:
             lines += sentence(
-                f"{', '.join(stage.shafts)} stand {fixed(stage.mismatch.value, 3)} degrees apart at the most before the "
-                f"last ten degrees, {fixed(stage.at_wide_open.value, 3)} in them."
+                f"{', '.join(stage.shafts)} stand {fixed(stage.mismatch.value, 3)} degrees apart at the most before "
+                f"the last ten degrees, {fixed(stage.at_wide_open.value, 3)} in them."
             )
     for at in report.pick_ups:
         lines += sentence(_held(at, units))

@@ -20,6 +20,7 @@ from linkage.plots.margins import air_apart, hot_and_cold, least_gap, tolerance_
 from linkage.plots.saving import save
 from linkage.plots.sheets import curves, drawing, overview, road
 from linkage.plots.snails import snail
+from linkage.plots.stagings import staging
 from linkage.plots.sweeps import sweep_curve, sweep_front, sweep_map, sweep_picture
 from linkage.plots.tunes import tuned
 
@@ -48,6 +49,7 @@ __all__ = [
     "rocking",
     "save",
     "snail",
+    "staging",
     "sweep_curve",
     "sweep_front",
     "sweep_map",

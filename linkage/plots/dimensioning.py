@@ -66,7 +66,10 @@ def _links(scene: Scene) -> Iterator[Said]:
         if joint.forward is not None:
             link = scene.run.rig.link[joint.step.by.name]
             one, two = (scene.pin[pin][-1] for pin in link.joins)
-            yield Said(link.name, length_text(float(joint.length), scene.run.rig.units), one, two, INK)
+            says = length_text(float(joint.length), scene.run.rig.units)
+            if joint.slack:
+                says += f", slot {length_text(abs(float(joint.slot)), scene.run.rig.units)}"
+            yield Said(link.name, says, one, two, INK)
 
 
 def _arms(scene: Scene) -> Iterator[Said]:

@@ -194,7 +194,8 @@ def _draw_tangs(scene: Scene, board: Board, index: int, stroke: Stroke) -> None:
         clear = 7.0 / 12.0 * 0.35 * facing * opening  # the two lie side by side, face to face
         symbols.tang(
             board, scene.flat(driven.pivot), dog - 0.5 * clear, tang + 0.5 * clear,
-            (scene.colour(driving.name), scene.colour(driven.name)), stroke, scene.gid("tang", joint.step.by.name, index),
+            (scene.colour(driving.name), scene.colour(driven.name)), stroke,
+            scene.gid("tang", joint.step.by.name, index),
         )  # fmt: skip
 
 

@@ -237,10 +237,12 @@ class Expected:
                 held[driven][self._row(f"coupling.{joint.step.by.name}.offset")] += np.radians(
                     1.0 if forward else -joint.ratio
                 )
+                _resting(joint, pose[driving], held, speed)
                 continue
             here = closure.sensitivity(joint.driving, joint.driven, *pose[driving], *pose[driven])
             held[driven] = here.driving_angle * held[driving] + self._added(joint, here)
             speed[driven] = here.driving_angle * speed[driving]
+            _resting(joint, pose[driving], held, speed)
         return held, speed
 
     def _added(self, joint: Joint, here: closure.Sensitivity) -> Floats:
@@ -258,6 +260,13 @@ class Expected:
     @cached_property
     def _rows(self) -> dict[str, int]:
         return {d.path: i for i, d in enumerate(self.dimensions)}
+
+
+def _resting(joint: Joint, at: Pose, held: dict[str, Floats], speed: dict[str, Floats]) -> None:
+    """What slack is not yet taken up to rests: nothing moves it."""
+    if joint.slack:
+        bears, driven = joint.bears(joint.driving_turn(at)), joint.step.driven
+        held[driven], speed[driven] = np.where(bears, held[driven], 0.0), np.where(bears, speed[driven], 0.0)
 
 
 def estimated(run: Motion) -> tuple[Dimension, ...]:
