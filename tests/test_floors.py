@@ -13,7 +13,7 @@ PACKAGE = Path(linkage.__file__).parent
 #: From the ground up. A module stands on the floor of the longest of these names that its own begins with.
 FLOORS = (
     ("closure", "errors", "files", "fourbar", "quantities", "spring_wire", "tables", "threads", "trig_zeros"),
-    ("parts", "train"),
+    ("clashes", "parts", "train"),
     ("design_file",),
     ("motion",),
     ("answers",),

@@ -31,6 +31,7 @@ from linkage.answers.checks import Check
 from linkage.answers.mismatch import Mismatch, mismatch
 from linkage.errors import AssemblyError
 from linkage.motion import Motion, solve
+from linkage.motion.assembly import OR_FITTED
 from linkage.parts import Heat, Linkage, Member, Point
 from linkage.tables import length
 
@@ -85,7 +86,7 @@ def heat(run: Motion) -> HeatReport | None:
     try:
         hot = solve(heated(run), positions=run.turn.size)
     except AssemblyError as error:
-        return HeatReport(before, None, {}, np.nan, {}, str(error))
+        return HeatReport(before, None, {}, np.nan, {}, str(error).removesuffix(OR_FITTED))
     after = _standing(hot)
     lifts = {name: after.idle_plate_angle[name] - angle for name, angle in before.idle_plate_angle.items()}
     return HeatReport(before, after, lifts, float(np.mean(list(lifts.values()))), _set_cold(run, hot))

@@ -16,6 +16,8 @@ from linkage.tables import length
 
 #: swing of the inner cable off the casing's axis that is still kind to it [deg]; common practice, no source
 CABLE_SWING = 10.0
+#: and beyond which the cable turns back on itself [deg]
+CABLE_REVERSED = 90.0
 #: plates that the closing stop holds further open than drawn at idle by more than this [deg] run on;
 #: common practice, no source
 IDLE_LIFT = 2.0
@@ -250,7 +252,12 @@ def _cable(run: Motion, report: CableReport) -> Iterator[Check]:
     cable, units, driver = run.rig.cable, run.rig.units, run.rig.driver
     assert cable is not None
     says = f'the pull turns "{driver}" {report.turns}, which opens the throttles.'
-    if not report.opens:
+    if not report.turns:
+        says = (
+            f'as drawn the cable lies in line with its arm and the axis of "{driver}", so its pull turns it neither '
+            f"way: re-clock the arm, or move the casing end to the side."
+        )
+    elif not report.opens:
         says = f'the pull turns "{driver}" {report.turns}, which shuts the throttles; ' + ", ".join(report.mends) + "."
     yield Check("pull_direction", "pass" if report.opens else "fail", None, None, "", f'"{driver}"', says)
     yield Check(
@@ -270,8 +277,15 @@ def _cable(run: Motion, report: CableReport) -> Iterator[Check]:
         over = report.swing > CABLE_SWING
         what = "off the casing's axis" if report.off_axis else "to either side of its mean direction"
         mend = "; aim the casing at the middle of the pin's arc or use a swivelling end" if over else ""
+        back = report.swing > CABLE_REVERSED
+        if back:
+            mend = (
+                "; the casing points away from the pin, so the cable would have to turn back on itself: "
+                "give casing_axis the way in which the cable leaves the casing, or turn the casing about"
+            )
         yield Check(
-            "cable_swing", "caution" if over else "pass", report.swing, CABLE_SWING, "deg", "casing end",
+            "cable_swing", "fail" if back else "caution" if over else "pass",
+            report.swing, CABLE_SWING, "deg", "casing end",
             f"the inner cable swings {report.swing:.1f} degrees {what}; up to {CABLE_SWING:g} is kind to it{mend}.",
         )  # fmt: skip
     if cable.travel is not None and report.opens:

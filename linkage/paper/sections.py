@@ -159,6 +159,8 @@ def cable(answer: Answer) -> list[str]:
     driver, free_play = run.rig.driver, run.rig.cable.free_play
     way = "opens" if found.opens else "SHUTS"
     lines = sentence(f'the pull turns "{driver}" {found.turns} and {way} the throttles.')
+    if not found.turns:
+        lines = sentence(f'as drawn the pull is in line with its arm: it turns "{driver}" neither way.')
     needed = f"{length(found.needed, units)} {units}"
     with_play = f", {length(free_play, units)} {units} of free play in it" if free_play else ""
     lines += sentence(f"cable travel from the pedal's rest to wide open: {needed}{with_play}.")

@@ -53,6 +53,7 @@ REASONS = (
     "wide_open_shortfall",
     "pull_direction",
     "cable_dead_centre",
+    "cable_swing",
     "cable_travel",
     "pedal_travel",
 )
@@ -242,6 +243,7 @@ def _failed(
     yield "wide_open_shortfall", found["wide_open_shortfall"] > limit["wide_open_shortfall"]
     yield "pull_direction", none if pull is None else ~pull.opens
     yield "cable_dead_centre", none if pull is None else pull.dead
+    yield "cable_swing", none if pull is None else pull.reversed
     needed = np.abs(found["cable_travel"]) + train.dims.get("cable.free_play", 0.0)
     has, pad = train.dims.get("cable.travel"), train.dims.get("pedal.travel")
     yield "cable_travel", none if pull is None or has is None else pull.opens & (needed > has + 1e-9)

@@ -17,7 +17,7 @@ from linkage.answers.cable import cable_angle, cable_report, swing
 from linkage.answers.checks import Check, Word
 from linkage.answers.mismatch import mismatch
 from linkage.answers.stops import stops
-from linkage.answers.verdict import CABLE_SWING, CAUTION_BAND, IDLE_LIFT, LIFTED
+from linkage.answers.verdict import CABLE_REVERSED, CABLE_SWING, CAUTION_BAND, IDLE_LIFT, LIFTED
 from linkage.motion import Motion, PinCable
 from linkage.paper.lines import in_own_unit
 from linkage.paper.report import AT_LEAST
@@ -120,7 +120,7 @@ def _cable(run: Motion) -> Iterator[Check]:
         angle, limit = 0.0 if dead else float(np.min(cable_angle(run))), rig.limits.transmission_angle
         yield _check("cable_angle", False, angle, limit, "deg", care=angle < limit)
         swung = float(swing(line, run.travel.closing, run.travel.opening, cable.casing_axis))
-        yield _check("cable_swing", False, swung, CABLE_SWING, "deg", care=swung > CABLE_SWING)
+        yield _check("cable_swing", swung > CABLE_REVERSED, swung, CABLE_SWING, "deg", care=swung > CABLE_SWING)
     needed = float(np.max(np.abs(run.cable))) + cable.free_play
     if opens and cable.travel is not None:
         yield _check("cable_travel", needed > cable.travel + 1e-9, needed, cable.travel, "mm")
