@@ -123,6 +123,7 @@ def opened(chromium: Any, lab: str, notebook: str, *, width: int = 1400, height:
     page.locator('li.lm-Menu-item[data-command="runmenu:run-all"]').click()
     _scrolled_to_the_bench(page)
     rested(page)
+    _scrolled_to_the_bench(page)  # pictures above it may have come since
     return page
 
 
@@ -133,7 +134,7 @@ def _scrolled_to_the_bench(page: Any) -> None:
       e.scrollTop = end ? 0 : e.scrollTop + 300;
     }"""
     for _ in range(300):
-        if page.locator(".linkage-bench .lb-head").count():
+        if page.locator(".linkage-bench .lb-head").is_visible():
             page.locator(".linkage-bench .lb-head").scroll_into_view_if_needed()
             return
         page.locator(".jp-WindowedPanel-outer").first.evaluate(down)
