@@ -40,7 +40,11 @@ def slips(run: Motion, *, links_set: bool) -> tuple[tuple[Dimension, ...], Float
     shift = [end_shift(run, stops[i] if i >= 0 else None, links_set=links_set) for i in holders]
     moved = np.outer(shift[0], 1.0 - share) + np.outer(shift[1], share)
     turned = member_turns(at, links_set=links_set)
-    plates = [SIGN[s.opens] * turned[n] + at.plate_speed[n] * moved for n, s in run.rig.shaft.items() if n in compared(run.rig)]
+    plates = [
+        SIGN[s.opens] * turned[n] + at.plate_speed[n] * moved
+        for n, s in run.rig.shaft.items()
+        if n in compared(run.rig)
+    ]
     rows = np.nan_to_num(np.stack(plates), nan=0.0, posinf=0.0, neginf=0.0)
     return listed, np.asarray(rows.max(axis=0) - rows.min(axis=0)), at
 

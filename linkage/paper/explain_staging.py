@@ -12,7 +12,9 @@ from linkage.paper.arithmetic import Working
 from linkage.quantities import Kind, own_scale, own_unit
 
 TAKEN_UP = "the slot's end meets its pin, or the dog its tang, where the slack is used up"
-GAIN = "velocity ratio of two arms and their link: R. L. Norton, Design of Machinery, velocity of a four-bar (from memory)"
+GAIN = (
+    "velocity ratio of two arms and their link: R. L. Norton, Design of Machinery, velocity of a four-bar (from memory)"
+)
 
 
 #: checks whose torques pass, or do not, through slack
@@ -43,7 +45,9 @@ def by_sides(work: Working, answer: Answer, check: Check) -> None:
 def _which(answer: Answer, check: Check) -> PickUp | None:
     assert answer.staging is not None
     named = check.where.replace(" ", ".", 1)
-    return next((at for at in answer.staging.pick_ups if at.name == named or f'shaft "{at.shaft}"' == check.where), None)
+    return next(
+        (at for at in answer.staging.pick_ups if at.name == named or f'shaft "{at.shaft}"' == check.where), None
+    )
 
 
 def pick_up(work: Working, answer: Answer, check: Check) -> None:
@@ -60,7 +64,9 @@ def pick_up(work: Working, answer: Answer, check: Check) -> None:
         work.given("t", float(here.member_turn[driving][1]), "angle", f'turn of "{driving}" there')
         work.given("i", abs(float(joint.ratio)), "number", "ratio of the coupling", unit="")
         work.given("o", abs(float(run.rig.coupling[joint.step.by.name].gap or 0.0)), "angle", "gap of the tang")
-        work.step("s", "abs(t) × i - o", "degrees", f'what is left to "{driven}", which rests: nothing, but for its offset')
+        work.step(
+            "s", "abs(t) × i - o", "degrees", f'what is left to "{driven}", which rests: nothing, but for its offset'
+        )
     else:
         assert joint.driving is not None
         assert joint.driven is not None
