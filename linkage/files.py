@@ -111,7 +111,10 @@ def _fault(path: str | Path, *, overwrite: bool) -> str:
 
 
 _LOCKED = "may not be written; choose a folder of your own"
-_TAKEN = "stands there already; choose another name, or write over it with --force (in Python: overwrite=True)"
+
+#: How one asks in Python to write over a file; the command line has a word of its own for it.
+OVER = "overwrite=True"
+_TAKEN = f"stands there already; choose another name, or write over it with {OVER}"
 
 
 def _says(path: str | Path, error: OSError | ValueError) -> str:

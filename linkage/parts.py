@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from linkage import clashes
 from linkage.errors import DesignError, Fault, PathError
 from linkage.quantities import Kind, own_unit, quantity_in
 
@@ -611,7 +612,9 @@ class Linkage:
         PathError
             No such path; the nearest are named.
         DesignError
-            The value breaks the rule of its key.
+            The value breaks the rule of its key, or does not go with another value of its part: a
+            shaft as thick as its bore. What only holds together once both are changed, change by
+            :meth:`replace_all`.
 
         Examples
         --------
@@ -619,8 +622,23 @@ class Linkage:
         >>> rig = linkage.read("demo/flat_six.toml")  # doctest: +SKIP
         >>> rig.replace("bellcrank.centre.pivot.y", 60.0)  # doctest: +SKIP
         """
-        changed: Linkage = _replaced(self, self, path, path.split("."), value)
-        return dataclasses.replace(changed, changes=(*self.changes, (path, value)))
+        return self.replace_all({path: value})
+
+    def replace_all(self, values: Mapping[str, Any]) -> Linkage:
+        """Return the linkage with several dimensions changed at once; only the whole must hold together.
+
+        Parameters
+        ----------
+        values : mapping of str to float, str, sequence of float or None
+            By dotted path [mm] or [deg]; see :meth:`replace`, whose errors it raises.
+        """
+        changed = self
+        for path, value in values.items():
+            changed = _replaced(self, changed, path, path.split("."), value)
+        if found := [fault for fault in _clashing(changed) if fault not in [*_clashing(self)]]:
+            (only, *more) = values
+            raise DesignError(found if more else [dataclasses.replace(f, place=only) for f in found])
+        return dataclasses.replace(changed, changes=(*self.changes, *values.items()))
 
 
 def _replaced(rig: Linkage, part: Any, path: str, keys: list[str], value: Any) -> Any:
@@ -682,6 +700,23 @@ def _new_word(name: str, path: str, value: Any) -> Any:
         want = " or ".join(f'"{w}"' for w in allowed) if allowed else "text"
         raise _refused(path, f"must be {want}, got {value!r}")
     return value
+
+
+def _clashing(rig: Linkage) -> Iterator[Fault]:
+    """Every value of a linkage that does not go with another of its part."""
+    found = [
+        (f"shaft.{name}", clashes.of_shaft(s.bore, s.shaft_diameter, p.shut, p.idle, p.wide_open))
+        for name, s in rig.shaft.items()
+        for p in [s.plate_angle]
+    ]
+    found += [(f"coupling.{name}", clashes.of_coupling(coupling.ratio)) for name, coupling in rig.coupling.items()]
+    if rig.heat is not None:
+        h = rig.heat
+        links_rise = h.rise if h.links_rise is None else h.links_rise
+        found.append(("heat", clashes.of_heat(h.rise, links_rise, h.engine, h.links, h.arms)))
+    for place, clashing in found:
+        for clash in clashing:
+            yield Fault(".".join((place, *clash.keys)), clash.says, clash.mend)
 
 
 def rule_of(part: Any, at: dataclasses.Field[Any]) -> Rule | None:

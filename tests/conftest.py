@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 
@@ -12,3 +13,10 @@ def _no_figure_stays_open() -> Iterator[None]:
     yield
     if pyplot := sys.modules.get("matplotlib.pyplot"):
         pyplot.close("all")
+
+
+def pytest_terminal_summary(terminalreporter: Any) -> None:
+    """Figures that tests measure and do not judge."""
+    for report in terminalreporter.getreports("passed"):
+        for name, figure in report.user_properties:
+            terminalreporter.write_line(f"{name}: {figure}")

@@ -138,6 +138,17 @@ def test_reset_of_one_and_of_all(session: Session) -> None:
     assert linkage.dimensions(session.rig)[ANGLE] == 75.0
 
 
+def test_reset_of_all_leaves_what_is_locked(session: Session) -> None:
+    asked(session, "set", path=RADIUS, value=40.0)
+    asked(session, "set", path=LENGTH, value=200.0)
+    asked(session, "set", path=ANGLE, value=80.0)
+    asked(session, "lock", path=RADIUS, locked=True)
+    asked(session, "lock", path=LENGTH, locked=True)
+    assert asked(session, "reset")["state"]["changed"] == [RADIUS, LENGTH]
+    assert linkage.dimensions(session.rig)[RADIUS] == 40.0
+    assert session.rig.link["left"].length == 200.0
+
+
 def test_what_is_locked_stays(session: Session) -> None:
     assert asked(session, "lock", path=RADIUS, locked=True)["state"]["locked"] == [RADIUS]
     assert "locked" in asked(session, "set", path=RADIUS, value=40.0)["says"]
@@ -241,7 +252,7 @@ def test_the_widget_answers_its_front_end() -> None:
 def test_without_the_notebooks_parts_the_bench_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delitem(sys.modules, "linkage.widgets.widget", raising=False)
     monkeypatch.setitem(sys.modules, "anywidget", None)
-    with pytest.raises(ImportError, match=r"throttle-linkage\[notebook\]"):
+    with pytest.raises(ImportError, match=r"pip install .*\[notebook\]"):
         linkage.bench(rig())
 
 

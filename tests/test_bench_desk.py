@@ -137,9 +137,25 @@ def test_a_fit_of_nothing_says_what_to_do() -> None:
 
 def test_the_approval_sheet_is_written_as_pdf_and_page_for_the_design_as_it_stands() -> None:
     made = rig().replace(LEFT, 47.5)
-    pdf, page = desk.approve(made, "mine.toml", date=datetime.date(2025, 1, 31), tell=lambda _: None)
+    day = datetime.date(2025, 1, 31)
+    pdf, page = desk.approve(made, "mine.toml", replace=False, date=day, tell=lambda _: None)
     assert (pdf.name, page.name) == ("mine_approval.pdf", "mine_approval.html")
     assert pdf.read_bytes().startswith(b"%PDF")
     text = page.read_text(encoding="utf-8")
     assert "31 January 2025" in text
     assert made.title in text
+
+
+def test_an_approval_sheet_that_stands_there_is_not_replaced_unasked(tmp_path: Path) -> None:
+    signed = desk.sheets_named(str(tmp_path / "mine.toml"))[1]
+    signed.write_text("signed", encoding="utf-8")
+    session = Session(rig())
+    reply = session.answer({"kind": "approve", "name": str(tmp_path / "mine")})
+    assert (reply["kind"], reply["about"], reply["replace"]) == ("trouble", "approve", True)
+    assert signed.name in reply["says"]
+    with pytest.raises(OutputError, match="stands there already"):
+        desk.approve(rig(), str(tmp_path / "mine"), replace=False, date=datetime.date(2025, 1, 31), tell=print)
+    assert [path.name for path in tmp_path.iterdir()] == [signed.name]
+    assert signed.read_text(encoding="utf-8") == "signed"
+    assert session.answer({"kind": "approve", "name": str(tmp_path / "mine"), "replace": True})["kind"] == "done"
+    assert rig().title in signed.read_text(encoding="utf-8")

@@ -9,7 +9,8 @@ import trains
 from linkage import solve
 from linkage.answers import check
 from linkage.answers.cable import cable_report
-from linkage.parts import Cable
+from linkage.parts import Cable, dimensions
+from linkage.search.figures import REASONS, figures
 
 
 def one_lever(start: float, casing=(-200.0, 0.0, 0.0), opens="ccw", axis=None):
@@ -97,6 +98,34 @@ def test_travel_and_pedal_against_what_there_is():
     assert names["cable_travel"].verdict == "fail"
     assert names["cable_travel"].value == pytest.approx(float(solve(rig).cable[-1]) + 1.0, abs=1e-9)
     assert {c.name: c for c in check(rig.replace("cable.travel", needed)).checks}["cable_travel"].verdict == "pass"
+
+
+def test_a_casing_end_near_the_pivot_is_not_sent_across_it():
+    """Half a turn on about the pivot it would be as near: the mend says how far out it is to go."""
+    rig = one_lever(60.0, casing=(-3.0, 0.0, 0.0), opens="cw")
+    _, second, _ = cable_report(solve(rig)).mends
+    assert second == "or bring the casing end in from the other side, outside the 30.00 mm of the arm"
+    assert cable_report(solve(rig.replace("cable.casing_end", (200.0, 0.0)))).opens
+
+
+def test_a_pull_in_line_with_its_arm_turns_neither_way():
+    answer = check(one_lever(60.0, casing=(-100.0, -100.0 * math.sqrt(3.0), 0.0)))
+    assert (answer.cable.turns, answer.cable.opens, answer.cable.mends) == ("", False, ())
+    found = {c.name: c for c in answer.checks}
+    assert "turns it neither way: re-clock the arm, or move the casing end" in found["pull_direction"].says
+    assert found["cable_dead_centre"].verdict == "fail"
+
+
+@pytest.mark.parametrize(("axis", "verdict"), [((1.0, 0.0, 0.0), "pass"), ((0.0, 1.0, 0.0), "caution"),
+                                               ((-1.0, 0.0, 0.0), "fail")])  # fmt: skip
+def test_a_casing_that_points_away_from_its_pin_fails(axis, verdict):
+    """From (-200, 0) the run to the lever rises by no more than asin(30 / 200) = 8.6 degrees."""
+    rig = one_lever(60.0, axis=axis)
+    found = {c.name: c for c in check(rig).checks}["cable_swing"]
+    assert found.verdict == verdict
+    assert ("give casing_axis the way in which the cable leaves" in found.says) == (verdict == "fail")
+    (reason,) = figures(rig, dimensions(rig), 1)["reason"]
+    assert (reason == 1 + REASONS.index("cable_swing")) == (verdict == "fail")
 
 
 def test_no_cable_no_report():

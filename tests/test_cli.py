@@ -221,6 +221,24 @@ def test_a_folder_a_missing_and_a_locked_file(good: str, monkeypatch: pytest.Mon
     refused(run("check", good), "good.toml: may not be read")
 
 
+def test_a_locked_file_is_told_in_one_line(good: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing of the usage beside it, as where whoever runs the tests may read everything."""
+    monkeypatch.setattr("os.access", lambda *_, **__: False)
+
+    def closed(*_: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("builtins.open", closed)
+    told = run("check", good)
+    assert told.exit_code == 2
+    assert told.stderr == "good.toml: may not be read; ask for permission to read it\n"
+
+
+def test_a_file_that_stands_there_is_told_with_the_option(good: str) -> None:
+    told = run("new", good).stderr
+    assert told == "good.toml: stands there already; choose another name, or write over it with --force\n"
+
+
 @pytest.mark.parametrize("number", ["1", "0", "-5", "1e9", "100002", "nan", "", "9" * 5000])
 def test_a_number_of_positions_out_of_bounds(good: str, number: str) -> None:
     for command in ("check", "table"):
@@ -321,6 +339,9 @@ def test_demo_fills_a_folder_and_does_not_write_over_it() -> None:
         assert f"flat_six_{name}" in made
     for line in result.stdout.splitlines():
         assert Path(line.split()[0]).is_file()
+    for name in re.findall(r'"(approve|page) out/flat_six.toml"', result.stderr):
+        assert run(name, "out/flat_six.toml").exit_code == 0
+    assert '"approve ' in result.stderr
     answer = check(linkage.read("out/flat_six.toml"))
     assert Path("out/flat_six_report.txt").read_text(encoding="utf-8") == report(answer)
     assert json.loads(Path("out/flat_six_answer.json").read_text(encoding="utf-8"))["title"] == answer.run.rig.title

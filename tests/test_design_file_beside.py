@@ -60,7 +60,7 @@ def test_a_pad_does_not_go_with_a_cable() -> None:
 
 
 def test_a_follower_on_a_slide_names_its_pin() -> None:
-    text = RODS + '[slide.rack]\norigin = [0, 0]\nalong = [1, 0]\n[slide.rack.pin.rod]\nat = [-100, -150]\n'
+    text = RODS + "[slide.rack]\norigin = [0, 0]\nalong = [1, 0]\n[slide.rack.pin.rod]\nat = [-100, -150]\n"
     text += '[link.rack]\njoins = ["relay.rod", "rack.rod"]\n[follower.rack]\non = "rack"\n'
     with pytest.raises(DesignError, match='"rack" is a slide, which does not turn; name one of its pins'):
         parse(text)

@@ -80,4 +80,6 @@ def test_a_fresh_file_keeps_them() -> None:
         text = to_text(dataclasses.replace(parse(TEXTS[name]), source=None))
         assert to_text(dataclasses.replace(parse(text), source=None)) == text
         for key in ("plates_at = [", "mounted = ", "stations = [", "[rocking]"):
-            assert (key in text) == (key in TEXTS[name] and not (key == "mounted = " and "body" not in TEXTS[name])), key
+            assert (key in text) == (key in TEXTS[name] and not (key == "mounted = " and "body" not in TEXTS[name])), (
+                key
+            )

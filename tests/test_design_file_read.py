@@ -1,9 +1,11 @@
 """Reading whole files: what comes out, every sort of bad file, and a fuzz."""
 
 import copy
+import dataclasses
 import datetime
 import math
 import os
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -13,7 +15,7 @@ import tomlkit
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from linkage.design_file import parse, read, to_text
+from linkage.design_file import parse, read, starter, to_text
 from linkage.errors import DesignError, Fault, LinkageError
 from linkage.parts import Arm, Cable, Linkage, PlateAngle, Screw, Spring
 
@@ -169,6 +171,16 @@ def test_bad_files_are_told_in_one_line(tmp_path: Path, data: bytes, says: str) 
 def test_a_text_that_is_too_long_is_refused() -> None:
     with pytest.raises(DesignError, match="larger than 1000 kB"):
         parse(SAMPLES["drive"] + "#" * 1_000_001)
+
+
+def test_the_tables_that_the_readme_shows_go_with_the_starter() -> None:
+    readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
+    (sample,) = re.findall(r"```toml\n(.*?)```", readme, re.DOTALL)
+    rig = parse(starter() + sample)
+    assert rig.wish is not None
+    assert None not in dataclasses.astuple(rig.wish)
+    assert len(rig.free) == 2
+    assert None not in (rig.tolerance, rig.heat, rig.air, rig.play)
 
 
 def test_nothing_in_a_file_is_executed(tmp_path: Path) -> None:

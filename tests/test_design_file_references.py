@@ -57,6 +57,16 @@ FAULTS = [
     ("pin = [-11.0, 17.5, 12.0]", "pin = [0, 80, 12.0]", 'bellcrank "centre", arm "right", pin',
      "stands on the member's axis"),
     ("pin = [76.2, 25.9]", "pin = [76.2, 25.9, 3]", 'shaft "right", arm "lever", station', "is in the pin's z already"),
+    # axes of a coupling
+    ('joins = ["left", "rear"]', 'joins = ["left", "right"]', 'coupling "rear", joins',
+     'ties "left" and "right" one to one, but their axes stand 190 mm apart; a coupling ties shafts on one axis: '
+     "mend a pivot; a pair of meshing sectors has a negative ratio"),
+    ("pivot = [-95.0, 0.0, -180.0]", "pivot = [-95.0, 0.6, -180.0]", 'coupling "rear", joins',
+     "axes stand 0.6 mm apart"),
+    # heat
+    ("links = 12e-6\narms = 12e-6\nlinks_rise = 55.0", "links = -0.001\nlinks_rise = 1000", "heat, links",
+     "-0.001 per kelvin makes it 100 % shorter at a rise of 1000 K; metals have from 5e-6 to 30e-6"),
+    ("rise = 75.0\nengine = 23e-6", "rise = 700\nengine = 9e-4", "heat, engine", "63 % longer at a rise of 700 K"),
     # places that are one
     (LEFT + "\nlength = 158.0", 'joins = ["centre.left", "other.lever"]', 'link "left", joins',
      "the two pins stand on the same place"),
@@ -68,7 +78,8 @@ FAULTS = [
     ('on = "right"', 'on = "centre"', 'stop "shaft", plate_angle', 'does not go with a bell crank, which "centre" is'),
     ('on = "centre"', 'on = "left"', 'stop "crank", turn', 'which "left" is; write plate_angle instead'),
     # the train
-    ('joins = ["left", "rear"]', 'joins = ["left", "right"]', 'coupling "rear", joins', "closes a loop"),
+    ('joins = ["left", "rear"]\nratio = 1.0', 'joins = ["left", "right"]\nratio = -1.0', 'coupling "rear", joins',
+     "closes a loop"),
     ("[coupling.rear]\njoins = [\"left\", \"rear\"]\nratio = 1.0\noffset = 0.25\n", "", 'shaft "rear"', "is loose"),
 ]  # fmt: skip
 
@@ -115,8 +126,40 @@ def test_a_casing_end_on_the_pin_is_refused() -> None:
         parse(text.replace("casing_end = [57.0, 200.0]", "casing_end = [57.0, 60.0]"))
 
 
+def test_a_casing_end_on_the_axis_of_its_driver_is_refused() -> None:
+    with pytest.raises(DesignError, match="cable, casing_end: stands on the axis of the member that it pulls"):
+        parse(SOUND.replace("casing_end = [57.0, 200.0]", "casing_end = [0.0, 80.0]"))
+
+
+@pytest.mark.parametrize(("place", "sound"), [("[1, 4]", False), ("[1.24, 4]", False), ("[0, 2.74]", True)])
+def test_a_casing_end_inside_the_quadrant_is_refused(place: str, sound: bool) -> None:
+    text = QUADRANT.replace("casing_end = [4, 6]", f"casing_end = {place}")
+    if sound:
+        assert parse(text).cable is not None
+        return
+    with pytest.raises(DesignError, match=r"casing_end: lies inside the quadrant, .* its radius is 31.75 mm; move the"):
+        parse(text)
+
+
+@pytest.mark.parametrize(
+    ("ratio", "y", "says"),
+    [("1.0", "0.4", ""), ("-1.0", "40.0", ""), ("1.5", "40.0", ""), ("1.0", "0.51", "0.51 mm apart")],
+)
+def test_only_a_coupling_one_to_one_wants_one_axis(ratio: str, y: str, says: str) -> None:
+    """Meshing sectors and a chain of another ratio tie axes that stand apart."""
+    text = SOUND.replace("pivot = [-95.0, 0.0, -180.0]", f"pivot = [-95.0, {y}, -180.0]")
+    text = text.replace("ratio = 1.0\noffset", f"ratio = {ratio}\noffset")
+    if not says:
+        assert parse(text).coupling["rear"].ratio == float(ratio)
+        return
+    with pytest.raises(DesignError, match=says):
+        parse(text)
+
+
 def test_an_unknown_quadrant_is_refused() -> None:
-    with pytest.raises(DesignError, match='cable, quadrant: no shaft, bell crank or slide called "dram"; did you mean "drum"'):
+    with pytest.raises(
+        DesignError, match='cable, quadrant: no shaft, bell crank or slide called "dram"; did you mean "drum"'
+    ):
         parse(QUADRANT.replace('quadrant = "drum"', 'quadrant = "dram"'))
 
 

@@ -29,7 +29,7 @@ def test_a_new_file_has_the_permissions_of_any_new_file(tmp_path: Path) -> None:
 def test_a_file_that_stands_there_is_kept(tmp_path: Path) -> None:
     path = tmp_path / "sheet.txt"
     path.write_text("old")
-    with pytest.raises(OutputError, match=r"sheet\.txt: stands there already; .*--force"):
+    with pytest.raises(OutputError, match=r"sheet\.txt: stands there already; .*overwrite=True"):
         write_text(path, "new")
     assert path.read_text() == "old"
     assert os.listdir(tmp_path) == ["sheet.txt"]

@@ -12,8 +12,19 @@ PACKAGE = Path(linkage.__file__).parent
 
 #: From the ground up. A module stands on the floor of the longest of these names that its own begins with.
 FLOORS = (
-    ("closure", "errors", "files", "fourbar", "quantities", "spring_wire", "tables", "threads", "toggles", "trig_zeros"),
-    ("parts", "train", "turns"),
+    (
+        "closure",
+        "errors",
+        "files",
+        "fourbar",
+        "quantities",
+        "spring_wire",
+        "tables",
+        "threads",
+        "toggles",
+        "trig_zeros",
+    ),
+    ("clashes", "parts", "train", "turns"),
     ("design_file",),
     ("motion",),
     ("answers",),

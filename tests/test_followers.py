@@ -71,7 +71,9 @@ def test_a_pump_arm_by_the_loop_equations() -> None:
     for done in turning.done:
         share = done.share
         at = brentq(
-            lambda t, share=share: abs(math.degrees(equations.turns(math.radians(t))["pump"])) - share * whole, 0.0, 80.0
+            lambda t, share=share: abs(math.degrees(equations.turns(math.radians(t))["pump"])) - share * whole,
+            0.0,
+            80.0,
         )
         assert done.fraction == pytest.approx(at / 80.0, rel=0, abs=2e-6)
 

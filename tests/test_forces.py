@@ -347,6 +347,7 @@ def test_pedal_effort_asks_for_care_when_stiff() -> None:
         ((-90.0, -50.0, 0.0), "fail", "beyond that"),  # at -151 deg: in line when the pin is at 29
         ((60.0, 60.0, 0.0), "fail", "up to there"),  # at 45 deg: the pin comes from the other side
         ((-20.0, 200.0, 0.0), "fail", "all the way"),  # at 96 deg: always ahead of the pin
+        ((0.0, 0.0, 0.0), "fail", 'spring "s" is anchored on the pivot of the arm that it pulls'),
     ],
 )
 def test_a_spring_over_centre(anchor: Point, verdict: str, word: str) -> None:

@@ -187,6 +187,7 @@ def test_a_linkage_that_jams_hot_fails_with_the_link_named() -> None:
     (check,) = checks(run, report)
     assert check.verdict == "fail"
     assert '"side"' in check.says
+    assert "to have it fitted" not in check.says
 
 
 def test_couplings_take_no_part_in_the_growth() -> None:

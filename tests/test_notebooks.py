@@ -24,7 +24,7 @@ SHOWS = {
     "06_what_a_wrong_hole_costs": ["+ 0.1 mm", "steel links"],
     "07_letting_the_tool_choose": ["every wish is met", "not met:"],
     "08_bench_tuning": ["SET-UP CARD", "flats"],
-    "09_sweep": ["of 4,000 kept"],
+    "09_sweep": ["of 200,000 kept"],
     "10_papers_for_the_customer": ["BENCH SHEET", "signed"],
 }
 
@@ -36,6 +36,12 @@ def cells(path: Path, kind: str) -> list[str]:
 
 def test_every_notebook_is_here_and_in_order() -> None:
     assert [path.stem for path in NOTEBOOKS] == sorted(SHOWS)
+
+
+def test_one_line_of_the_readme_opens_the_first() -> None:
+    assert "\nsh notebooks/run.sh\n" in (ROOT / "README.md").read_text(encoding="utf-8")
+    opens = (ROOT / "notebooks" / "run.sh").read_text(encoding="utf-8").splitlines()[-1]
+    assert f"jupyter lab notebooks/{NOTEBOOKS[0].name}" in opens
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
@@ -86,7 +92,8 @@ def test_it_runs_and_keeps_its_promise(name: str, shop: Path, monkeypatch: pytes
     said = "\n".join(output.get("text", "") or str(output.get("data", {}).get("text/plain", "")) for output in outputs)
     for words in SHOWS[name]:
         assert words in said
-    shown = {kind for output in outputs for kind in output.get("data", {})}
-    asked = "\n".join(cells(ROOT / "notebooks" / f"{name}.ipynb", "code"))
-    assert ("linkage.plots." in asked) <= ("image/png" in shown)
-    assert ("linkage.bench(" in asked) <= ("application/vnd.jupyter.widget-view+json" in shown)
+    for cell in book.cells:
+        shown = [kind for output in cell.get("outputs", []) for kind in output.get("data", {})]
+        assert shown.count("image/png") == cell.source.count("linkage.plots.") * (cell.cell_type == "code")
+        if "linkage.bench(" in cell.source and cell.cell_type == "code":
+            assert "application/vnd.jupyter.widget-view+json" in shown

@@ -91,12 +91,30 @@ def test_what_is_no_dimension_cannot_be_changed(path: str) -> None:
         ("stop.crank.plate_angle", 30.0, 'does not go with "turn"'),
         ("cable.radius", 3.0, 'does not go with "pulls"'),
         ("spring.left.rate", "1 N/mm", "must be a torsion spring's rate"),
+        ("shaft.left.shaft_diameter", 42.0, "42 mm is not less than the bore, 42 mm"),
+        ("shaft.left.bore", 8.0, "8 mm is not less than the bore, 8 mm"),
+        ("shaft.left.plate_angle.idle", 7.9, "idle 7.9 deg is less than shut 8 deg"),
+        ("shaft.left.plate_angle.shut", 10.1, "idle 10 deg is less than shut 10.1 deg"),
+        ("shaft.left.plate_angle.wide_open", 10.0, "wide_open 10 deg is not more than idle 10 deg"),
+        ("coupling.rear.ratio", 0.0, "must not be 0"),
     ],
 )
 def test_a_value_that_breaks_its_rule_is_refused(path: str, value: Any, says: str) -> None:
     with pytest.raises(DesignError, match=says) as error:
         RIG.replace(path, value)
     assert error.value.faults[0].place == path
+
+
+def test_what_only_holds_together_is_changed_together() -> None:
+    new = {"shaft.left.plate_angle.shut": 11.0, "shaft.left.plate_angle.idle": 13.0}
+    with pytest.raises(DesignError, match="idle 10 deg is less than shut 11 deg"):
+        RIG.replace("shaft.left.plate_angle.shut", 11.0)
+    changed = RIG.replace_all(new)
+    assert dimensions(changed) == {**dimensions(RIG), **new}
+    assert changed.changes == tuple(new.items())
+    with pytest.raises(DesignError) as error:
+        RIG.replace_all({**new, "shaft.left.bore": 5.0})
+    assert [fault.place for fault in error.value.faults] == ["shaft.left.shaft_diameter"]
 
 
 def test_dimensions_are_those_that_count() -> None:

@@ -37,6 +37,13 @@ def test_the_readers_settings_come_back() -> None:
         assert dict(matplotlib.rcParams) == before
 
 
+def test_a_notebook_goes_on_showing_pictures() -> None:
+    with matplotlib.rc_context({"interactive": False}):
+        with style.look():
+            matplotlib.interactive(True)  # as the notebook does when the first picture is drawn
+        assert matplotlib.is_interactive()
+
+
 @pytest.mark.parametrize(
     ("mm", "units", "text"),
     [

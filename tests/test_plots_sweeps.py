@@ -13,7 +13,8 @@ from plot_words import outside, overlaps
 import linkage
 from linkage import plots
 from linkage.plots import style
-from linkage.search.sweep import Sweep, sweep
+from linkage.search.sweep import sweep
+from linkage.search.swept import Sweep
 
 DEMO = Path(__file__).parents[1] / "demo"
 Y, RADIUS = "bellcrank.centre.pivot.y", "shaft.left.arm.drive.radius"
@@ -60,7 +61,19 @@ def test_a_curve_shows_every_candidate_on_its_side(found: Sweep) -> None:
 def test_of_a_figure_that_is_better_high_the_best_is_the_highest(found: Sweep) -> None:
     ax = plots.sweep_curve(found, "transmission_angle", RADIUS)
     assert by_name(ax)["sweep.best"][:, 1].max() == found["transmission_angle"].max()
+    assert ax.get_ylim()[1] > found["transmission_angle"].max()  # the best are in sight
     clean(ax)
+
+
+def test_the_way_that_is_better_may_be_said(found: Sweep) -> None:
+    ax = plots.sweep_picture(found, by="cable_travel:high", over=[Y])
+    assert by_name(ax)["sweep.best"][:, 1].max() == found["cable_travel"].max()
+    ax = plots.sweep_picture(found, by="cable_travel:high", over=[Y, RADIUS])
+    cells = next(c for c in ax.collections if c.get_gid() == "sweep.map").get_array()
+    assert cells is not None
+    assert np.nanmax(cells) == found["cable_travel"].max()
+    with pytest.raises(linkage.DesignError, match='"speed" is not a figure'):
+        plots.sweep_picture(found, by="speed")
 
 
 def test_a_map_has_its_cells_its_limits_and_its_hatching(found: Sweep) -> None:

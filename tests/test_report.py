@@ -97,6 +97,16 @@ def test_no_line_is_wider_than_a_hundred_columns(answers: dict[str, Answer]) -> 
         assert max(len(line) for line in report(answer).splitlines()) <= 100
 
 
+def test_a_long_name_wraps_where_a_check_was_met() -> None:
+    name = "the_lever_at_the_far_end_of_the_cross_shaft_behind_the_head"
+    rig = bell_crank()
+    link = dataclasses.replace(rig.link["left"], name=name)
+    text = report(check(dataclasses.replace(rig, link={name: link, "right": rig.link["right"]})))
+    lines = _section(text, "CHECKS")[1:]
+    assert max(map(len, lines)) <= 100
+    assert f'link"{name}",' in "".join("".join(lines).split())
+
+
 def test_words_of_matrices_do_not_occur(answers: dict[str, Answer]) -> None:
     for answer in answers.values():
         assert not re.search(r"\b(nan|inf|array|jacobian|matrix|None|rad)\b", report(answer))

@@ -175,5 +175,3 @@ def test_a_stop_further_on_holds_the_crank_at_rest() -> None:
     assert run.plate_angle["second"][0] == pytest.approx(12.0, abs=1e-9)
     still = run.at(np.linspace(run.ends[0], run.kinks[0], 5))
     np.testing.assert_allclose(still.plate_angle["second"], 12.0, rtol=0, atol=1e-9)
-
-

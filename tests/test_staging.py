@@ -52,6 +52,7 @@ def test_the_pick_up_by_root_finding() -> None:
     assert at.turn == pytest.approx(low, abs=1e-9)
     assert at.plate_angle == pytest.approx(9.0 + low, abs=1e-9)
     assert at.opening == pytest.approx(low / 79.0, abs=1e-9)
+
     # a pin 40 mm out at -130 degrees, the casing end at (150, -40): cable taken, by hand
     def run_of(turn: float) -> float:
         angle = math.radians(-130.0 + turn)
@@ -226,7 +227,9 @@ def test_a_tang_pulls_nothing_shut_and_a_slot_does() -> None:
     assert closes(on(staged(), friction=5.0, **springs_), "spring.on_first") == {"first": False, "second": True}
     # friction beyond what the first's spring can push
     stuck = on(staged(), friction=5.0, first=20.0, second=200.0)
-    stuck = dataclasses.replace(stuck, shaft={**stuck.shaft, "second": dataclasses.replace(stuck.shaft["second"], friction_torque=150.0)})
+    stuck = dataclasses.replace(
+        stuck, shaft={**stuck.shaft, "second": dataclasses.replace(stuck.shaft["second"], friction_torque=150.0)}
+    )
     assert closes(stuck, "nothing") == {"first": True, "second": True}
     assert closes(stuck, "spring.on_second") == {"first": False, "second": False}
     # parted, each side by itself
@@ -299,7 +302,9 @@ def test_sensitivities_by_differences(name: str) -> None:
         row = rows[dimension.path]
         for shaft in run.rig.shaft:
             slope = (turned[0][shaft] - turned[1][shaft]) / (2.0 * h)
-            np.testing.assert_allclose(found.plate_angle[shaft][row], slope, rtol=1e-5, atol=1e-6, err_msg=dimension.path)
+            np.testing.assert_allclose(
+                found.plate_angle[shaft][row], slope, rtol=1e-5, atol=1e-6, err_msg=dimension.path
+            )
         for joint, at in found.pick_ups.items():
             slope = (taken[0][joint] - taken[1][joint]) / (2.0 * h)
             assert at[row] == pytest.approx(slope, rel=1e-5, abs=1e-6), (dimension.path, joint)

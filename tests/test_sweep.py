@@ -23,11 +23,13 @@ from trains import bell_crank, coupled, parallel_pair
 import linkage
 from linkage.answers import check
 from linkage.design_file import read, to_text, write
-from linkage.errors import DesignError, OutputError
+from linkage.errors import DesignError, LinkageError, OutputError
 from linkage.motion import solve
-from linkage.search import batch, crew, unfinished
+from linkage.search import batch, crew, room, unfinished
 from linkage.search.figures import REASONS, VERDICTS, names_of
-from linkage.search.sweep import Sweep, sweep
+from linkage.search.sweep import planned, sweep
+from linkage.search.swept import Sweep
+from linkage.search.vary import variation
 
 Floats = NDArray[np.float64]
 
@@ -230,6 +232,21 @@ def test_candidates_from_a_file(tmp_path: Path) -> None:
         sweep(PAIR, RANGES, candidates=tmp_path / "first.csv")
 
 
+def test_blank_lines_and_empty_rows_of_a_spreadsheet_are_passed_over(tmp_path: Path) -> None:
+    text = f"{RADIUS},{ANGLE}\n30,50\n\n,\n \n31,51\n,\n"
+    (tmp_path / "list.csv").write_text(text, encoding="utf-8")
+    found = sweep(PAIR, candidates=tmp_path / "list.csv")
+    assert (list(found[RADIUS]), list(found[ANGLE])) == ([30.0, 31.0], [50.0, 51.0])
+
+
+def test_a_bad_row_of_a_parquet_table_is_told_by_its_number(tmp_path: Path) -> None:
+    numbers = np.full(30_000, 30.0)
+    numbers[25_000] = -1.0
+    pd.DataFrame({RADIUS: numbers}).to_parquet(tmp_path / "list.parquet")
+    with pytest.raises(DesignError, match=f"row 25001, {RADIUS}: must be from"):
+        sweep(PAIR, candidates=tmp_path / "list.parquet")
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [
@@ -241,8 +258,9 @@ def test_candidates_from_a_file(tmp_path: Path) -> None:
         (f"{RADIUS},{RADIUS} [in]\n30,1\n", "comes twice"),
         (f"{RADIUS};{ANGLE}\n30;50\n", "has semicolons"),
         (f"{RADIUS}\n30,5\n", "line 2 has 2 cells"),
-        (f"{RADIUS}\n30\nabc\n", "row 2: must be a number, got 'abc'"),
-        (f"{RADIUS}\n30\n-3\n", "row 2: must be from 0.001 to 100000 mm, got -3"),
+        (f"{RADIUS}\n30\nabc\n", f"line 3, {RADIUS}: must be a number, got 'abc'"),
+        (f"{RADIUS}\n\n30\n-3\n", f"line 4, {RADIUS}: must be from 0.001 to 100000 mm, got -3"),
+        (f"{RADIUS},{ANGLE}\n30,50\n,50\n", f"line 3, {RADIUS}: must be a number, got ''"),
     ],
 )
 def test_a_file_that_lists_no_candidates_is_told(tmp_path: Path, text: str, says: str) -> None:
@@ -295,6 +313,57 @@ def test_what_cannot_be_is_told_before_any_work(
     with pytest.raises(DesignError) as caught:
         sweep(PAIR, {RADIUS: [30.0, 31.0]}, out=tmp_path / "all.csv", **more)
     assert says in str(caught.value)
+    assert not list(tmp_path.iterdir())
+
+
+# where there is too little room
+
+
+def test_rows_that_do_not_fit_in_memory_are_told_before_any_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    with monkeypatch.context() as patched:
+        patched.setattr(batch, "figures", lambda *_: pytest.fail("worked out"))
+        with pytest.raises(
+            DesignError, match=r"1,073,741,823 candidates, all kept, take .* of memory; .* are free; write"
+        ):
+            sweep(PAIR, RANGES, samples=2**30 - 1)
+    columns = 1 + len(sweep(PAIR, RANGES, samples=1).names)
+    monkeypatch.setattr(room, "memory", lambda: 2 * 8 * columns * 100)
+    assert len(sweep(PAIR, RANGES, samples=100)) == 100
+    with pytest.raises(DesignError, match="101 candidates, all kept"):
+        sweep(PAIR, RANGES, samples=101)
+    assert len(sweep(PAIR, RANGES, samples=60_000, best=3)) == 3
+
+
+def test_kept_rows_that_do_not_fit_in_memory_end_the_sweep_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    columns = 1 + len(sweep(PAIR, RANGES, samples=1).names)
+    monkeypatch.setattr(room, "memory", lambda: 2 * 8 * columns * 20_000)
+    assert len(sweep(PAIR, RANGES, samples=40_000, keep=["mismatch<=0.5"])) < 20_000
+    with pytest.raises(LinkageError, match=r"kept of the first 32,768 candidates do not fit .* of memory; write them"):
+        sweep(PAIR, RANGES, samples=40_000, keep=["mismatch<=1000"])
+
+
+def test_parts_that_do_not_fit_on_the_disk_are_told_before_any_work(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(batch, "figures", lambda *_: pytest.fail("worked out"))
+    grid = {RADIUS: np.linspace(26.0, 34.0, 1_000_000), ANGLE: np.linspace(45.0, 57.0, 100_000)}
+    with pytest.raises(OutputError, match=r"the parts of 100,000,000,000 candidates, all kept, take .* TB"):
+        sweep(PAIR, grid, out=tmp_path / "all.parquet")
+    assert not list(tmp_path.iterdir())
+
+
+def test_parts_in_memory_only_leave_nothing_on_the_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    import tempfile
+
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    most = 0
+
+    def count(*_: int) -> None:
+        nonlocal most
+        most = max(most, sum(1 for _ in tmp_path.glob("*/part_????????")))
+
+    sweep(PAIR, RANGES, samples=20 * batch.PART, best=1, workers=2, progress=count)
+    assert most < 15  # those read are gone; a few are ahead
     assert not list(tmp_path.iterdir())
 
 
@@ -379,6 +448,7 @@ def test_killed_it_keeps_what_is_done_and_goes_on_from_there(tmp_path: Path, und
     assert all(times == done for *_, times in seen)  # not one was written again
     assert (tmp_path / "kept.csv").read_bytes() == undisturbed
     assert again.tally.rows == ROWS
+    assert again.kept == undisturbed.count(b"\n") - 1
     assert sorted(f.name for f in tmp_path.iterdir()) == ["kept.csv", "pair.toml"]
 
 
@@ -426,7 +496,7 @@ def test_out_of_room_it_keeps_what_is_done(tmp_path: Path, undisturbed: bytes, m
     assert (tmp_path / "kept.csv").read_bytes() == undisturbed
 
 
-def test_only_the_same_sweep_goes_on(tmp_path: Path) -> None:
+def test_only_the_same_sweep_goes_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     out = tmp_path / "all.csv"
     ask: dict[str, Any] = {"vary": {RADIUS: np.linspace(28.0, 32.0, 50_000)}, "out": out, "workers": 1}
 
@@ -446,6 +516,10 @@ def test_only_the_same_sweep_goes_on(tmp_path: Path) -> None:
             sweep(PAIR, **other)
     with pytest.raises(OutputError, match="another design"):
         sweep(PAIR.replace("shaft.a.arm.drive.radius", 30.5), **ask)
+    with monkeypatch.context() as patched:
+        patched.setattr(np, "__version__", "0")  # as another release of the program would be
+        with pytest.raises(OutputError, match="another version"):
+            sweep(PAIR, **ask)
     assert len(parts_in_folder(folder)) == 1
     before: list[int] = []
     sweep(PAIR, **ask, progress=lambda done, earlier, whole: before.append(earlier))
@@ -487,6 +561,22 @@ def test_a_part_that_came_to_harm_is_done_again(tmp_path: Path) -> None:
     assert out.read_bytes() == wanted
 
 
+def test_the_sample_of_a_part_does_not_hold_the_rest_of_it(tmp_path: Path) -> None:
+    plan = planned(PAIR, variation(PAIR, RANGES, samples=1_000_000))
+    unfinished.save(tmp_path, 0, batch.work_out(plan, 0))
+    part = unfinished.load(tmp_path, 0)
+    assert part is not None
+    assert 1000 < part.sampled.size < 3000
+    for array in (part.sampled, part.sample):  # kept to the end of a sweep, of all its parts
+        assert array.base is None or array.base.nbytes == array.nbytes
+
+
+def test_a_file_of_noughts_is_no_part(tmp_path: Path) -> None:
+    (tmp_path / "part_00000003").write_bytes(bytes(4096))  # as a power cut may leave one
+    assert unfinished.is_there(tmp_path, 3)
+    assert unfinished.load(tmp_path, 3) is None
+
+
 def test_two_at_once_do_not_meet(tmp_path: Path) -> None:
     folder = tmp_path / "x.unfinished"
     with (
@@ -502,8 +592,14 @@ def test_two_at_once_do_not_meet(tmp_path: Path) -> None:
 
 def test_a_result_shows_itself() -> None:
     found = sweep(PAIR, {RADIUS: np.linspace(29.0, 31.0, 100)})
-    assert "100 candidates" in str(found)
+    title, head, first, *_, last = str(found).splitlines()
+    assert "100 candidates" in title
+    assert title.endswith("100 kept")
+    assert head.split()[:3] == ["candidate", RADIUS, "[mm]"]
+    assert (first.split()[:2], last.split()[:2]) == (["0", "29.000"], ["99", "31.000"])
+    assert "gap:" not in head
     assert "<table>" in found._repr_html_()
+    assert "gap:" in found._repr_html_()
     frame = found.to_frame()
     assert frame.shape == (100, 1 + len(found.names))
     assert list(frame.columns[:2]) == ["candidate", f"{RADIUS} [mm]"]

@@ -132,6 +132,33 @@ def test_candidates_from_a_file() -> None:
     assert [float(row[f"{Y} [mm]"]) for row in found] == [60.0, 58.0]
 
 
+def test_a_picture_over_what_a_file_does_not_vary_is_refused_before_the_work(tmp_path: Path) -> None:
+    Path("mine.csv").write_text(f"{Y}\n60\n61\n", encoding="utf-8")
+    result = run(
+        "sweep", FLAGSHIP, "--candidates", "mine.csv", "--out", "all.csv", "--picture", "a.png", "--across", ANGLE
+    )
+    assert result.exit_code == 2
+    assert "is not varied" in result.stderr
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.csv"]
+
+
+def test_of_rows_in_a_file_the_report_tells_how_many() -> None:
+    out = done("sweep", FLAGSHIP, *BOX[:-1], "150000", "--keep", "verdict!=fail", "--out", "kept.csv")
+    kept = len(rows("kept.csv"))
+    assert 1000 < kept < 150_000
+    assert f"CANDIDATES KEPT: {kept:,}, in kept.csv" in out
+    assert f"… and {kept - 20:,} more." in out
+
+
+def test_lines_of_the_report_fit_the_sheet() -> None:
+    ranges = (f"{Y}=55..65", f"{RADIUS}=34..36", f"{ANGLE}=55..58", "bellcrank.centre.arm.left.angle=60..70")
+    out = done("sweep", FLAGSHIP, *(word for text in ranges for word in ("--vary", text)), "--samples", "4000")
+    table = out[out.index("WHAT MOVES WHAT") : out.index("CANDIDATES KEPT")]
+    assert max(map(len, table.splitlines())) <= 96
+    assert " %" in table
+    assert "One dimension is varied" in done("sweep", FLAGSHIP, "--vary", f"{Y}=55:65:1")
+
+
 def test_pictures() -> None:
     out = done("sweep", FLAGSHIP, *BOX, "--picture", "map.png")
     assert out.endswith("map.png\n")
@@ -156,6 +183,8 @@ def test_pictures() -> None:
         ((*BOX, "--out", "no/all.csv"), "there is no folder"),
         ((*BOX, "--picture", "all.gif"), "is no kind of picture"),
         ((*BOX, "--picture", "a.png", "--across", ANGLE), "is not varied"),
+        ((*BOX, "--picture", "a.png", "--by", "speed"), '"speed" is not a figure'),
+        ((*BOX, "--across", Y), "name it with --picture"),
         ((*BOX, "--candidates", "mine.csv"), "goes in place of --vary"),
         (("--candidates", "mine.csv"), "mine.csv: "),
         ((*BOX, "--workers", "0"), "--workers"),

@@ -38,6 +38,16 @@ def test_both_ends_are_included_and_decimals_stay_as_typed() -> None:
     assert values(" 30 : 32 : 1 ") == [30.0, 31.0, 32.0]
 
 
+def test_a_million_values_are_those_of_the_exact_steps() -> None:
+    found = grid(f"{RADIUS}=30:40:0.00001").values[RADIUS]
+    assert len(found) == 1_000_001
+    for i in (0, 1, 3, 123_457, 999_999, 1_000_000):
+        assert found[i] == float(Decimal(30) + i * Decimal("0.00001"))
+    odd = "30.00000000000000001"  # past the machine's whole numbers
+    found = grid(f"{RADIUS}={odd}:33.00000000000000001:0.5").values[RADIUS]
+    assert list(found) == [float(Decimal(odd) + i * Decimal("0.5")) for i in range(7)]
+
+
 def test_lists() -> None:
     assert values("34") == [34.0]
     assert values("36,34,35.5") == [36.0, 34.0, 35.5]
@@ -107,6 +117,7 @@ def test_whatever_is_typed_there_is_an_answer_or_a_fault(text: str, samples: int
 
 BAD: dict[str, tuple[str, str]] = {
     "no path": ("30:40:1", "must be PATH=RANGE"),
+    "nothing near": ("speed=30", "write a path as the design file has it, such as shaft.left."),
     "misspelt": ("shaft.left.arm.drive.raduis=30", 'did you mean "shaft.left.arm.drive.radius"?'),
     "a word": ("shaft.left.opens=cw", "is not a dimension"),
     "a whole part": ("shaft.left=3", "is not a dimension"),

@@ -22,6 +22,10 @@ Floats = NDArray[np.float64]
 
 #: swing of the inner cable off the casing's axis that is still kind to it [deg]; common practice, no source
 CABLE_SWING = 10.0
+#: and beyond which the cable turns back on itself [deg]
+CABLE_REVERSED = 90.0
+#: a pull whose moment arm is less than this [mm] turns nothing: rounding
+IN_LINE = 1e-6
 
 
 @dataclass(frozen=True)
@@ -29,10 +33,10 @@ class CableReport:
     """The accelerator cable of a solved motion.
 
     ``turns`` is the way the pull turns the driver, "ccw" or "cw" (of a block that slides, "along" its
-    guide's direction or "against" it); ``opens`` whether that opens the throttles, and if not,
-    ``mends`` says what would. ``needed`` [mm] is the travel from the closing to the opening
-    stop with the free play; ``least_angle`` [deg] between cable and arm (None on a quadrant);
-    ``dead_centre`` whether the moment arm passes zero inside the travel; ``swing`` [deg] off the
+    guide's direction or "against" it), "" where it is in line with its arm as drawn; ``opens`` whether
+    that opens the throttles, and if not, ``mends`` says what would. ``needed`` [mm] is the travel from
+    the closing to the opening stop with the free play; ``least_angle`` [deg] between cable and arm
+    (None on a quadrant); ``dead_centre`` whether the moment arm passes zero inside the travel; ``swing`` [deg] off the
     casing's axis, or half of the whole swing where no axis is given (``off_axis`` says which; None
     on a quadrant). ``quadrant`` judges a snail quadrant, None with any other cable.
     """
@@ -59,16 +63,17 @@ def cable_report(run: Motion) -> CableReport | None:
     assert fine.cable_arm is not None
     assert fine.cable is not None
     dead = bool(np.min(fine.cable_arm) * np.max(fine.cable_arm) <= 0.0)
-    opens = bool(drawn * run.train.opens > 0.0)
+    in_line = bool(abs(drawn) < IN_LINE)
+    opens = not in_line and bool(drawn * run.train.opens > 0.0)
     least = swing_off = None
     if isinstance(line, PinCable):
         least = extremes.lowest(run, cable_angle)
         swing_off = float(swing(line, run.travel.closing, run.travel.opening, cable.casing_axis))
     ways = ("along", "against") if run.train.slides(run.rig.driver) else ("ccw", "cw")
     return CableReport(
-        turns=ways[0 if drawn > 0.0 else 1],
+        turns="" if in_line else ways[0 if drawn > 0.0 else 1],
         opens=opens,
-        mends=() if opens else _mends(run),
+        mends=() if opens or in_line else _mends(run),
         needed=float(np.max(np.abs(fine.cable))) + float(run.train.dims["cable.free_play"]),
         dead_centre=dead,
         least_angle=least,
@@ -147,12 +152,19 @@ def _mends(run: Motion) -> tuple[str, ...]:
         arm_there = f"angle = {(part.angle + 180.0) % 360.0:g}"
     else:
         arm_there = f"pin at {_across(part.pin or on.pivot, on, rig.units)}"
-    return (
-        f'put the arm "{member}.{arm}" on the other side of its pivot ({arm_there})',
-        f"or bring the casing end in from the other side "
-        f"(for instance {_across(cable.casing_end or on.pivot, on, rig.units)}{turned})",
-        other_side,
-    )
+    turned = ", the casing's axis turned about too" if cable.casing_axis is not None else ""
+    line = run.line
+    assert isinstance(line, PinCable)
+    with np.errstate(invalid="ignore"):
+        inside = bool(np.isnan(line.tangents()[0][0]))
+    if inside:  # so near to the pivot that the place across from it is no better
+        end_there = (
+            f"bring the casing end in from the other side, outside the {length(line.arm.r, rig.units)} of the arm"
+        )
+    else:
+        there = _across(cable.casing_end or on.pivot, on, rig.units)
+        end_there = f"bring the casing end in from the other side (for instance {there}{turned})"
+    return f'put the arm "{member}.{arm}" on the other side of its pivot ({arm_there})', f"or {end_there}", other_side
 
 
 def _across(point: Vector, member: Member, units: str) -> str:

@@ -278,14 +278,14 @@ def checks(run: Motion, report: ClearanceReport | None) -> tuple[Check, ...]:
     if report is None:
         return ()
     least, limit, units = report.least, run.rig.limits.gap, run.rig.units
-    a, b = least.between
+    (a, b), at = least.between, f"at {percent(least.fraction)}"
     bad = least.gap < limit - 1e-9
     if least.gap < 0.0:
         flat = _one_plane(run)
-        says = f"{a} and {b} would pass through each other by {length(-least.gap, units)} at {percent(least.fraction)}"
+        says = f"{at} {a} and {b} would pass through each other by {length(-least.gap, units)}"
         says += ": all parts are drawn in one plane; give the arms their stations" if flat else ""
     else:
-        says = f"{a} and {b} come within {length(least.gap, units)} of each other at {percent(least.fraction)}"
+        says = f"{at} {a} and {b} come within {length(least.gap, units)} of each other"
     says += f"; {length(limit, units)} is wanted" if bad else f"; {length(limit, units)} or more is kept"
     where = f"{a} and {b}, {percent(least.fraction)}"
     return (Check("gap", "fail" if bad else "pass", least.gap, limit, "mm", where, says + "."),)

@@ -34,6 +34,7 @@ from linkage.answers.checks import Check
 from linkage.answers.mismatch import Mismatch, mismatch
 from linkage.errors import AssemblyError
 from linkage.motion import Motion, solve
+from linkage.motion.assembly import OR_FITTED
 from linkage.parts import Heat, Linkage, Member, Point, Slide
 from linkage.tables import length
 from linkage.train import compared
@@ -89,7 +90,7 @@ def heat(run: Motion) -> HeatReport | None:
     try:
         hot = solve(heated(run), positions=run.turn.size)
     except AssemblyError as error:
-        return HeatReport(before, None, {}, np.nan, {}, str(error))
+        return HeatReport(before, None, {}, np.nan, {}, str(error).removesuffix(OR_FITTED))
     after = _standing(hot)
     lifts = {name: after.idle_plate_angle[name] - angle for name, angle in before.idle_plate_angle.items()}
     return HeatReport(before, after, lifts, float(np.mean(list(lifts.values()))), _set_cold(run, hot))

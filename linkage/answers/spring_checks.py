@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 
 #: nearer to the pivot than this [mm] the line of a spring is easily carried over; common practice, no source
 NEAR_PIVOT = 10.0
+#: a lever arm that never comes to this [mm] is none: rounding
+NO_ARM = 1e-6
 #: largest fall of a spring's torque over the travel [%]; common practice, no source
 FALL = 30.0
 
@@ -47,7 +49,10 @@ def _over_centre(fine: Motion, found: Mapping[str, SpringAction]) -> Iterator[Ch
         assert arm is not None
         side = "beyond that" if arm[0] > 0.0 else "up to there"
         says = (
-            f'spring "{name}" pulls the throttles open all the way: put its anchor on the other side of the pivot'
+            f'spring "{name}" is anchored on the pivot of the arm that it pulls, where it has no lever arm and closes '
+            f"nothing: move its anchor to the side to which it is to pull"
+            if float(np.max(np.abs(arm))) < NO_ARM
+            else f'spring "{name}" pulls the throttles open all the way: put its anchor on the other side of the pivot'
             if float(np.max(arm)) <= 0.0
             else f'the line of spring "{name}" passes its pivot at {percent(_crossing(fine, arm))}, and {side} it '
             f"holds the throttles open: move its anchor or its arm so that it stays on one side"

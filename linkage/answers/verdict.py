@@ -9,7 +9,7 @@ import numpy as np
 from linkage import turns
 from linkage.answers import extremes, joints, quadrant
 from linkage.answers import pedal as foot
-from linkage.answers.cable import CABLE_SWING, CableReport
+from linkage.answers.cable import CABLE_REVERSED, CABLE_SWING, CableReport
 from linkage.answers.checks import Check, Word, percent
 from linkage.answers.mismatch import Mismatch
 from linkage.answers.one_way import bearing, resting
@@ -273,7 +273,12 @@ def _cable(run: Motion, report: CableReport) -> Iterator[Check]:
     if run.train.slides(driver):
         way = f'moves "{driver}" ' + ("along its guide" if report.turns == "along" else "against its guide's direction")
     says = f"the pull {way}, which opens the throttles."
-    if not report.opens:
+    if not report.turns:
+        says = (
+            f'as drawn the cable lies in line with its arm and the axis of "{driver}", so its pull turns it neither '
+            f"way: re-clock the arm, or move the casing end to the side."
+        )
+    elif not report.opens:
         says = f"the pull {way}, which shuts the throttles; " + ", ".join(report.mends) + "."
     yield Check("pull_direction", "pass" if report.opens else "fail", None, None, "", f'"{driver}"', says)
     yield Check(
@@ -296,8 +301,15 @@ def _cable(run: Motion, report: CableReport) -> Iterator[Check]:
         over = report.swing > CABLE_SWING
         what = "off the casing's axis" if report.off_axis else "to either side of its mean direction"
         mend = "; aim the casing at the middle of the pin's arc or use a swivelling end" if over else ""
+        back = report.swing > CABLE_REVERSED
+        if back:
+            mend = (
+                "; the casing points away from the pin, so the cable would have to turn back on itself: "
+                "give casing_axis the way in which the cable leaves the casing, or turn the casing about"
+            )
         yield Check(
-            "cable_swing", "caution" if over else "pass", report.swing, CABLE_SWING, "deg", "casing end",
+            "cable_swing", "fail" if back else "caution" if over else "pass",
+            report.swing, CABLE_SWING, "deg", "casing end",
             f"the inner cable swings {report.swing:.1f} degrees {what}; up to {CABLE_SWING:g} is kind to it{mend}.",
         )  # fmt: skip
     yield from quadrant.checks(run, report.quadrant)

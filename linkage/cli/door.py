@@ -121,7 +121,9 @@ def _lines(error: LinkageError, ctx: click.Context) -> Iterator[str]:
     elif isinstance(error, DesignError):
         yield from (str(fault) for fault in error.faults)
     else:
-        yield str(error)
+        from linkage.files import OVER
+
+        yield str(error).replace(OVER, "--force")
 
 
 def _own(error: Exception) -> Refusal:

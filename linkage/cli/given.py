@@ -22,7 +22,10 @@ PICTURES = (
     *("lost_motion", "air_apart", "rocking", "twist"),
 )
 
-design_file = click.argument("file", metavar="FILE", type=click.Path())
+#: A name of a file; whether it can be read is told by what reads it, in one line.
+path = click.Path(readable=False)
+
+design_file = click.argument("file", metavar="FILE", type=path)
 
 positions = click.option(
     "--positions",

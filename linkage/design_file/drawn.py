@@ -74,10 +74,16 @@ def off_axis(place: Point, pivot: Point, axis: Point) -> float:
     return math.hypot(*(a - along * b for a, b in zip(w, axis, strict=True)))
 
 
-def same_axis(one: Table, other: Table) -> bool:
-    """Whether two members are known to turn about the same line."""
+def axes_apart(one: Table, other: Table) -> float | None:
+    """Distance [mm] between the axes of two members; None where they are not known to be parallel."""
     p, q, u, v = pivot_of(one), pivot_of(other), axis_of(one), axis_of(other)
     if p is None or q is None or u is None or v is None:
-        return False
+        return None
     cross = (u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0])
-    return math.hypot(*cross) < 1e-9 and off_axis(q, p, u) < SAME_PLACE
+    return off_axis(q, p, u) if math.hypot(*cross) < 1e-9 else None
+
+
+def same_axis(one: Table, other: Table) -> bool:
+    """Whether two members are known to turn about the same line."""
+    apart = axes_apart(one, other)
+    return apart is not None and apart < SAME_PLACE

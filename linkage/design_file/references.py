@@ -11,11 +11,17 @@ from collections.abc import Iterable, Iterator, Mapping
 from itertools import pairwise
 from typing import Any
 
+from linkage import clashes
+from linkage.clashes import Clash
 from linkage.design_file import drawn
 from linkage.design_file.drawn import SAME_PLACE, Table
 from linkage.design_file.lines import Path
 from linkage.design_file.slips import Slip, closest, nearest
 from linkage.parts import Point
+
+#: Axes of shafts that a coupling ties may be drawn so far apart [mm]: rounding, and what a coupling takes up;
+#: common practice, no source.
+ONE_AXIS = 0.5
 
 
 class Members:
@@ -84,6 +90,14 @@ class Members:
         table = (_arms(member) or {}).get(arm)
         return drawn.pin_of(member, table) if member is not None and table is not None else None
 
+    def off_axis(self, place: tuple[float, ...] | None, name: str) -> float | None:
+        """Distance [mm] of a place from the axis of a member, where both are known."""
+        member = self.by_name.get(name)
+        pivot, axis = (None, None) if member is None else (drawn.pivot_of(member), drawn.axis_of(member))
+        if pivot is None or axis is None or place is None:
+            return None
+        return drawn.off_axis(drawn.completed(place, pivot[2]) or pivot, pivot, axis)
+
 
 def slips(design: Table) -> Iterator[Slip]:
     """Yield everything that does not fit together in the checked tables of a file."""
@@ -113,24 +127,19 @@ def slips(design: Table) -> Iterator[Slip]:
         )
         yield from members.missing_pin(spring.get("pulls"), (*at, "pulls"))
         yield from apart(spring.get("anchor"), members.place(spring.get("pulls")), (*at, "anchor"))
+    heat = design.get("heat") or {}
+    rise, links_rise = heat.get("rise"), heat.get("links_rise", heat.get("rise"))
+    grows = clashes.of_heat(rise, links_rise, *(heat.get(key) for key in ("engine", "links", "arms")))
+    yield from _told(("heat",), grows)
 
 
 def _member(at: Path, member: Table) -> Iterator[Slip]:
     for name, arm in (_arms(member) or {}).items():
         if arm is not None:
             yield from arm_slips((*at, "arm", name), member, arm)
-    bore, thick = member.get("bore"), member.get("shaft_diameter")
-    if bore is not None and thick is not None and thick >= bore:
-        says = f"{thick:g} mm is not less than the bore, {bore:g} mm"
-        yield Slip((*at, "shaft_diameter"), says, "the shaft crosses the bore and leaves air beside it")
     angles = member.get("plate_angle") or {}
-    shut, idle, wide_open = (angles.get(key) for key in ("shut", "idle", "wide_open"))
-    if shut is not None and idle is not None and shut > idle:
-        says = f"idle {idle:g} deg is less than shut {shut:g} deg"
-        yield Slip((*at, "plate_angle", "idle"), says, "a plate idles at or above its shut angle")
-    if idle is not None and wide_open is not None and idle >= wide_open:
-        says = f"wide_open {wide_open:g} deg is not more than idle {idle:g} deg"
-        yield Slip((*at, "plate_angle", "wide_open"), says, "a plate opens from idle to wide open")
+    plate = (angles.get(key) for key in ("shut", "idle", "wide_open"))
+    yield from _told(at, clashes.of_shaft(member.get("bore"), member.get("shaft_diameter"), *plate))
 
 
 def arm_slips(at: Path, member: Table, arm: Table) -> Iterator[Slip]:
@@ -188,8 +197,24 @@ def _coupling(at: Path, coupling: Table, members: Members) -> Iterator[Slip]:
             yield from members.sliding(name, (*at, "joins", i), "does not turn", "join it with a link")
         if joins[0] == joins[1]:
             yield Slip((*at, "joins"), f'both ends are on "{joins[0]}"', "join two different members")
-    if coupling.get("ratio") == 0.0:
-        yield Slip((*at, "ratio"), "must not be 0: the second member would not move", "write 1.0 or -1.0")
+            return
+        yield from _coaxial(at, joins, coupling.get("ratio", 1.0), members)
+    yield from _told(at, clashes.of_coupling(coupling.get("ratio")))
+
+
+def _coaxial(at: Path, joins: tuple[str, str], ratio: float | None, members: Members) -> Iterator[Slip]:
+    """Say so of a coupling that turns two members alike on two parallel axes.
+
+    Axes at an angle may be a bevel pair, whose sign is a matter of how its axes are drawn.
+    """
+    first, second = (members.by_name.get(name) for name in joins)
+    if ratio != 1.0 or first is None or second is None:
+        return
+    apart = drawn.axes_apart(first, second)
+    if apart is not None and apart > ONE_AXIS:
+        says = f'ties "{joins[0]}" and "{joins[1]}" one to one, but their axes stand {apart:.4g} mm apart'
+        mend = "a coupling ties shafts on one axis: mend a pivot; a pair of meshing sectors has a negative ratio"
+        yield Slip((*at, "joins"), says, mend)
 
 
 def _driver(design: Table, members: Members) -> Iterator[Slip]:
@@ -206,9 +231,20 @@ def _driver(design: Table, members: Members) -> Iterator[Slip]:
         cable.get("quadrant"), ("cable", "quadrant"), "does not turn", 'let the cable pull a pin of it: pulls = "..."'
     )
     yield from members.missing_pin(cable.get("pulls"), ("cable", "pulls"))
-    pulled = members.place(cable.get("pulls"))
-    yield from apart(cable.get("casing_end"), pulled, ("cable", "casing_end"))
     yield from _profile(("cable", "profile"), cable.get("profile") or {})
+    pulled, end, at = members.place(cable.get("pulls")), cable.get("casing_end"), ("cable", "casing_end")
+    on_pin = [*apart(end, pulled, at)]
+    yield from on_pin
+    out = members.off_axis(end, cable.get("quadrant") or str(cable.get("pulls")).rpartition(".")[0])
+    radius = cable.get("radius")
+    if out is None:
+        return
+    if "quadrant" in cable and radius is not None and out < radius + SAME_PLACE:
+        says = f"lies inside the quadrant, {out:.4g} mm from its axis; its radius is {radius:g} mm"
+        yield Slip(at, says, "move the casing end out, or leave it out")
+    elif "pulls" in cable and out < SAME_PLACE and not on_pin:
+        says = "stands on the axis of the member that it pulls, where the cable has no lever arm"
+        yield Slip(at, says, "move it to one side")
 
 
 def _profile(at: Path, points: Mapping[str, Table]) -> Iterator[Slip]:
@@ -233,6 +269,11 @@ def _stop(at: Path, stop: Table, members: Members) -> Iterator[Slip]:
     wrong = next((key for key in ("plate_angle", "turn", "travel") if key in stop and key != right), None)
     if table is not None and wrong and right not in stop:
         yield Slip((*at, wrong), f'does not go with {sort}, which "{name}" is', f"write {right} instead")
+
+
+def _told(at: Path, found: Iterable[Clash]) -> Iterator[Slip]:
+    """What does not go together inside one part, as slips."""
+    yield from (Slip((*at, *clash.keys), clash.says, clash.mend) for clash in found)
 
 
 def apart(

@@ -64,7 +64,8 @@ def _inner(key: Key, raw: Any, at: Path, units: str, slips: list[Slip]) -> dict[
     if key.shape == "table":
         if isinstance(raw, dict):
             return checked_table(part, raw, at, units, slips)
-        slips.append(Slip(at, f"must be a table, got {shown(raw)}", f"its keys: {', '.join(KEYS[part])}"))
+        mend = _single(".".join(map(str, at)), raw) or f"its keys: {', '.join(KEYS[part])}"
+        slips.append(Slip(at, f"must be a table, got {shown(raw)}", mend))
         return None
     head = ".".join(str(k) for k in at)
     if not isinstance(raw, dict):
@@ -82,10 +83,17 @@ def _inner(key: Key, raw: Any, at: Path, units: str, slips: list[Slip]) -> dict[
         if isinstance(table, dict):
             clean[name] = checked_table(part, table, (*at, name), units, slips)
         else:
-            mend = f'is "{name}" a key of a part? Name the part: [{head}.NAME]'
+            mend = _single(f"{head}.{name}", table) or f'is "{name}" a key of a part? Name the part: [{head}.NAME]'
             slips.append(Slip((*at, name), f"must be a table, got {shown(table)}", mend))
             clean[name] = None
     return clean
+
+
+def _single(head: str, raw: Any) -> str:
+    """The mend of a table that stands in double brackets, nothing where it does not."""
+    tables = isinstance(raw, list) and raw and all(isinstance(row, dict) for row in raw)
+    more = ", and give each of them a name of its own" if tables and len(raw) > 1 else ""
+    return f"write it in single brackets: [{head}]{more}" if tables else ""
 
 
 def _one_form(forms: tuple[Form, ...], clean: Mapping[str, Any], at: Path, slips: list[Slip]) -> None:

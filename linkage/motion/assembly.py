@@ -341,6 +341,10 @@ def _both_ways(joint: Joint, opens: Numbers, drawn: Mapping[str, Numbers], sense
     return replace(joint, backward=closure.backwards(joint.forward, joint.driving.r, branch))
 
 
+#: how the error of a link that cannot reach ends, where its length was given
+OR_FITTED = ", or leave length out to have it fitted"
+
+
 def _check_reach(joint: Joint, at: Pose, there: Pose) -> None:
     """Raise for a single linkage whose link cannot be fitted at the driver's drawn position."""
     link = joint.forward
@@ -365,7 +369,7 @@ def _check_reach(joint: Joint, at: Pose, there: Pose) -> None:
         f'link "{name}": {joint.length:.4g} mm is {says} by {by:.3g} mm to join "{driving}" and "{driven}" '
         f"in the drawn position; a length from {least:.4f} "
         f"{f'to {most:.4f} mm' if np.isfinite(most) else 'mm up'} reaches"
-        + ("" if joint.fitted else ", or leave length out to have it fitted"),
+        + ("" if joint.fitted else OR_FITTED),
         link=name,
         short_by=float(by),
     )

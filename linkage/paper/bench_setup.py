@@ -207,7 +207,7 @@ def _wide_open(answer: Answer, told: Figures) -> list[str]:
     if end.holds is None:
         return ["Wide open: no stop ends the opening. Fit one before anything else: the linkage can lock there."]
     turned, slides = abs(run.ends[1] - run.ends[0]), run.rig.slides(run.rig.driver)
-    far = f'{told.with_unit(turned)} of travel' if slides else f"{fixed(turned)} degrees"
+    far = f"{told.with_unit(turned)} of travel" if slides else f"{fixed(turned)} degrees"
     says = f'Wide open: stop "{end.holds}" holds, {far} of "{run.rig.driver}" from idle'
     screw = run.rig.stop[end.holds].screw if end.holds in run.rig.stop else None
     if screw is not None:

@@ -92,9 +92,7 @@ def _ezdxf() -> Any:
     try:
         import ezdxf
     except ImportError:
-        raise OutputError(
-            'DXF needs the package ezdxf: pip install "throttle-linkage[papers]", or leave DXF out with --no-dxf'
-        ) from None
+        raise OutputError("DXF needs the package ezdxf: pip install ezdxf, or leave DXF out with --no-dxf") from None
     return ezdxf
 
 

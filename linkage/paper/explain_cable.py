@@ -197,4 +197,3 @@ def needed(work: Working, answer: Answer, symbol: str) -> None:
 def cable_travel(work: Working, answer: Answer, check: Check) -> None:
     """Cable that the travel takes, with the free play."""
     needed(work, answer, "n")
-

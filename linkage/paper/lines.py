@@ -11,6 +11,9 @@ from linkage.quantities import Kind, own_scale, own_unit
 #: Columns of a sheet of plain text.
 WIDTH = 96
 
+#: A table may be a little wider; a last column with less room than that is not wrapped.
+WIDEST, _NARROW = 100, 12
+
 #: Signs of the verdicts, so that colour never speaks alone.
 SIGN = {"pass": "✓", "caution": "!", "fail": "✗"}
 
@@ -78,13 +81,25 @@ def wrapped(text: str, indent: str = "  ") -> list[str]:
 
 
 def aligned(rows: Sequence[Sequence[str]], columns: str, indent: str = "  ") -> list[str]:
-    """Rows of cells under each other; ``columns`` has ``<`` (left) or ``>`` (right) for each."""
+    """Rows of cells under each other; ``columns`` has ``<`` (left) or ``>`` (right) for each.
+
+    A last column of words that leaves the sheet is wrapped below itself.
+    """
     widths = [max(len(row[i]) for row in rows) for i in range(len(columns))]
-    return [
-        indent
-        + "  ".join(f"{cell:{side}{width}}" for cell, side, width in zip(row, columns, widths, strict=True)).rstrip()
-        for row in rows
-    ]
+    room = WIDEST - len(indent) - sum(widths[:-1]) - 2 * (len(widths) - 1)
+    if columns[-1] != "<" or widths[-1] <= room or room < _NARROW:
+        return [_in_line(row, columns, widths, indent) for row in rows]
+    lines = []
+    for row in rows:
+        first, *more = textwrap.wrap(row[-1], room, break_on_hyphens=False) or [""]
+        lines.append(_in_line([*row[:-1], first], columns, widths, indent))
+        lines += [" " * (len(indent) + sum(widths[:-1]) + 2 * (len(widths) - 1)) + line for line in more]
+    return lines
+
+
+def _in_line(row: Sequence[str], columns: str, widths: Sequence[int], indent: str) -> str:
+    cells = (f"{cell:{side}{width}}" for cell, side, width in zip(row, columns, widths, strict=True))
+    return (indent + "  ".join(cells)).rstrip()
 
 
 def bar(share: float, size: int) -> str:

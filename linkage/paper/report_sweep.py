@@ -5,7 +5,7 @@ from __future__ import annotations
 from linkage.answers import CAUTION
 from linkage.paper.lines import WIDTH, aligned, fixed, sentence, wrapped
 from linkage.search.headings import WORDS, Column, columns_of
-from linkage.search.sweep import Sweep
+from linkage.search.swept import Sweep
 
 _TOLD = 0.01  # an index below this is not worth a word
 _MOST = 3  # dimensions named for each figure
@@ -72,16 +72,20 @@ def _of(found: Sweep) -> str:
 
 
 def _influences(found: Sweep) -> list[str]:
-    short = shortened(found.variation.paths)
-    rows = []
+    short, rows = shortened(found.variation.paths), []
+    wide = 4 + max(map(len, found.figures))  # what the figure's name takes of a line
     for figure, by_path in found.influences().items():
         known = [(i.index, i.way, short[path]) for path, i in by_path.items() if i.index is not None]
         known = sorted((row for row in known if row[0] >= _TOLD), key=lambda row: -row[0])
         if known:
-            said = (
+            said = [
                 f"{100.0 * index:.0f} % {name}{(' falls', '', ' rises')[way + 1]}" for index, way, name in known[:_MOST]
-            )
+            ]
+            while len(said) > 1 and len(", ".join(said)) > WIDTH - wide:
+                said.pop()
             rows.append([figure, ", ".join(said)])
+    if not rows and len(short) == 1:
+        return wrapped("One dimension is varied: whatever moves, moves with it.")
     if not rows:
         return wrapped("No figure moves, or there are too few candidates to tell by what.")
     note = (
@@ -97,7 +101,7 @@ def shortened(paths: tuple[str, ...]) -> dict[str, str]:
 
 
 def _kept_heading(found: Sweep) -> str:
-    choice, n = found.choice, len(found)
+    choice, n = found.choice, found.kept
     if choice.best is not None:
         aim = choice.aims[0]
         return f"THE BEST {n:,} BY {aim.name.upper()} ({'MOST' if aim.better == 'high' else 'LEAST'} FIRST)"
@@ -107,15 +111,14 @@ def _kept_heading(found: Sweep) -> str:
         )
         return f"THE FRONT OF {names}: {n:,} CANDIDATES"
     if found.path is not None:
-        return "CANDIDATES KEPT" + (" (some of an even sample)" if found.tally.rows > len(found.sampled) else "")
+        return f"CANDIDATES KEPT: {n:,}, in {found.path.name}"
     return f"CANDIDATES KEPT: {n:,}"
 
 
 def _kept(found: Sweep, lines: int) -> list[str]:
-    if not len(found):
+    if not found.kept:
         return wrapped("None meets the limits.")
-    shown = {*found.variation.paths, "mismatch", "progression_ratio", "transmission_angle", "cable_travel", "verdict"}
-    shown |= {aim.name for aim in found.choice.aims} | {limit.name for limit in found.choice.limits}
+    shown = found.in_short
     columns = [(i, c) for i, c in enumerate(columns_of(found.rig, found.variation.paths)) if c.name in shown]
     short = {**{name: name for name in found.names}, **shortened(found.variation.paths)}
     order = found.numbers.argsort(kind="stable") if not found.choice.aims else range(len(found))
@@ -130,7 +133,7 @@ def _kept(found: Sweep, lines: int) -> list[str]:
         )
     few = len(picked) <= 3  # then they stand side by side
     text = aligned(cells, "<" + ">" * len(picked)) if few else _heads_down(cells)
-    more = len(found) - len(picked)
+    more = found.kept - len(picked)
     return [*text, *(wrapped(f"… and {more:,} more.") if more > 0 else [])]
 
 

@@ -194,6 +194,8 @@ def cable(answer: Answer) -> list[str]:
     if block:
         does = f'moves "{driver}" ' + ("along its guide" if found.turns == "along" else "against its guide's direction")
     lines = sentence(f"the pull {does} and {way} the throttles.")
+    if not found.turns:
+        lines = sentence(f'as drawn the pull is in line with its arm: it turns "{driver}" neither way.')
     needed = f"{length(found.needed, units)} {units}"
     with_play = f", {length(free_play, units)} {units} of free play in it" if free_play else ""
     lines += sentence(f"cable travel from the pedal's rest to wide open: {needed}{with_play}.")

@@ -138,9 +138,9 @@ def _bad(tuning: Tuning, bad: Bad, told: Figures) -> str:
     r = bad.reading
     expect = f"{_value(r, bad.expect, told)} ± {_value(r, bad.within, told)}"
     says = (
-        f"{tuning.readings.where(r)}: read {_value(r, r.value, told)} {_unit(r, told)} where the others lead one to "
-        f"expect {expect}; {fixed(abs(bad.off), 1)} standard deviations off, {fixed(tuning.estimate.critical, 1)} are "
-        "allowed. "
+        f"reading {tuning.readings.where(r)}: read {_value(r, r.value, told)} {_unit(r, told)} where the others lead "
+        f"one to expect {expect}; {fixed(abs(bad.off), 1)} standard deviations off, "
+        f"{fixed(tuning.estimate.critical, 1)} are allowed. "
     )
     if not bad.or_else:
         return says + "Left out; read it again."

@@ -145,8 +145,10 @@ def road(run: Motion) -> Figure:
     """
     figure = style.figure(A4[1], A4[0])
     with style.look():
-        top = _title(_sheet(figure), run.rig, A4[1] - 2 * _EDGE)
-    places = _six(figure, top, across=2)
+        sheet = _sheet(figure)
+        top = _title(sheet, run.rig, A4[1] - 2 * _EDGE)
+        foot = _caution(sheet, A4[1] - 2 * _EDGE)
+    places = _six(figure, top, across=2, bottom=foot)
     loads.return_torque(run, places[0])
     loads.effort(run, places[1])
     margins.tolerance_shares(run, places[2])
@@ -156,15 +158,15 @@ def road(run: Motion) -> Figure:
     said = clearances.checks(run, clearances.clearance(run))
     if said:
         box = places[5].get_position()
-        words = textwrap.fill(said[0].says[:1].upper() + said[0].says[1:], 58)
+        words = textwrap.fill(said[0].says[:1].upper() + said[0].says[1:], 55)
         figure.text(box.x0, box.y0 - 0.012, words, size=SMALL, color=INK, va="top")
     return figure
 
 
-def _six(figure: Figure, top: float, *, across: int = 3) -> list[Axes]:
-    """Six axes below ``top`` [in] on a page, two or three across."""
+def _six(figure: Figure, top: float, *, across: int = 3, bottom: float = 0.35) -> list[Axes]:
+    """Six axes between ``bottom`` and ``top`` [in] on a page, two or three across."""
     page = figure.get_size_inches()[0]
-    wide, high = (page - 2 * _EDGE) / across, (top - 0.35) / (6 // across)
+    wide, high = (page - 2 * _EDGE) / across, (top - bottom) / (6 // across)
     return [
         _place(
             figure, _EDGE + wide * (i % across) + 0.5, top - high * (i // across + 1) + 0.5, wide - 0.72, high - 0.95

@@ -11,8 +11,8 @@ memory).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from contextlib import AbstractContextManager
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from io import BytesIO
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -109,12 +109,19 @@ def pens(names: Iterable[str]) -> dict[str, Pen]:
     return found
 
 
-def look(more: Mapping[str, Any] | None = None) -> AbstractContextManager[None]:
-    """The house look for the length of a ``with`` block; the reader's own settings come back after it."""
+@contextmanager
+def look(more: Mapping[str, Any] | None = None) -> Iterator[None]:
+    """The house look for the length of a ``with`` block; the reader's own settings come back after it.
+
+    That a notebook shows its pictures is switched on with the first of them, inside the block: it stays.
+    """
+    import matplotlib
     import matplotlib.style
 
-    context: AbstractContextManager[None] = matplotlib.style.context(["default", {**_STYLE, **(more or {})}])
-    return context
+    with matplotlib.style.context(["default", {**_STYLE, **(more or {})}]):
+        yield
+        shows = matplotlib.is_interactive()
+    matplotlib.interactive(shows)
 
 
 def figure(width: float, height: float) -> Figure:

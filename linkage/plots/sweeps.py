@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from linkage.parts import Linkage
 from linkage.plots import panel, style
 from linkage.plots.style import FAINT, INK, PALETTE, SMALL, SOFT
-from linkage.search.choose import MORE_IS_BETTER
+from linkage.search.choose import Aim, aims
 from linkage.search.figures import VERDICTS
-from linkage.search.headings import columns_of
-from linkage.search.sweep import Sweep
+from linkage.search.headings import columns_of, kinds
+from linkage.search.swept import Sweep
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -52,7 +52,7 @@ def sweep_picture(found: Sweep, ax: Axes | None = None, *, by: str = "mismatch",
     ax : matplotlib Axes, optional
         None: a new figure.
     by : str
-        The figure drawn.
+        The figure drawn, perhaps with the way in which it is better: ``"cable_travel:high"``.
     over : sequence of str
         One varied dimension or two; left out: the one, or the two, that there are, or of more the one that moves the
         figure most.
@@ -63,30 +63,33 @@ def sweep_picture(found: Sweep, ax: Axes | None = None, *, by: str = "mismatch",
     """
     if not over and len(found.choice.aims) > 1:
         return sweep_front(found, ax)
-    name = by.removesuffix(":low").removesuffix(":high")
+    name = _aim(found, by).name
     if not over:
         paths = found.variation.paths
         moves = found.influences().get(name, {})
         most = max(paths, key=lambda path: moves[path].index or 0.0 if path in moves else 0.0)
         over = paths if len(paths) == 2 else (most,)
     if len(over) == 2:
-        return sweep_map(found, name, over[0], over[1], ax)
-    return sweep_curve(found, name, over[0], ax)
+        return sweep_map(found, by, over[0], over[1], ax)
+    return sweep_curve(found, by, over[0], ax)
 
 
 def sweep_curve(found: Sweep, figure: str, path: str, ax: Axes | None = None) -> Axes:
     """Draw a figure against a varied dimension: every candidate of the sample, those that fail apart, and the best.
 
-    Axes in the design's own unit [mm or in] and [deg].
+    ``figure`` may say the way in which it is better: ``"cable_travel:high"``. Axes in the design's own unit
+    [mm or in] and [deg].
     """
+    aim = _aim(found, figure)
+    figure = aim.name
     x, y = _column(found, path, of_sample=True), _column(found, figure, of_sample=True)
     with style.look():
         ax = panel.ready(ax, _words(figure), _head(found, path), _head(found, figure))
         _cloud(ax, found, x, y)
-        at, best = _best_along(x, y, figure)
+        at, best = _best_along(x, y, aim)
         if at.size > 1:
             ax.plot(at, best, color=INK, linewidth=1.6, label="the best of each part", gid="sweep.best")
-        _room(ax, x, y)
+        _room(ax, x, y, aim)
         limit, (low, high) = _limit_of(found.rig, figure), ax.get_ylim()
         if limit is not None and low < limit < high:
             ax.axhline(
@@ -99,15 +102,18 @@ def sweep_curve(found: Sweep, figure: str, path: str, ax: Axes | None = None) ->
 def sweep_map(found: Sweep, figure: str, across: str, up: str, ax: Axes | None = None) -> Axes:
     """Draw a figure as a map over two varied dimensions, the best of each cell, with the design's limits as lines.
 
-    Hatched: where no candidate passes every check. Axes in the design's own unit [mm or in] and [deg].
+    Hatched: where no candidate passes every check. ``figure`` may say the way in which it is better:
+    ``"cable_travel:high"``. Axes in the design's own unit [mm or in] and [deg].
     """
+    aim = _aim(found, figure)
+    figure = aim.name
     x, y = (_column(found, name, of_sample=True) for name in (across, up))
     ex, ey = _cells(x), _cells(y)
     i, j = (np.clip(np.searchsorted(e, v, side="right") - 1, 0, len(e) - 2) for e, v in ((ex, x), (ey, y)))
     seen, good = np.zeros((len(ey) - 1, len(ex) - 1), bool), np.zeros((len(ey) - 1, len(ex) - 1), bool)
     passes = found.of_sample("verdict") != _FAIL
     seen[j, i], good[j[passes], i[passes]] = True, True
-    cell = _best_in(found, figure, i, j, seen.shape)
+    cell = _best_in(found, aim, i, j, seen.shape)
     with style.look():
         own = ax is None
         ax = panel.ready(ax, _words(figure), _head(found, across), _head(found, up))
@@ -122,17 +128,23 @@ def sweep_map(found: Sweep, figure: str, across: str, up: str, ax: Axes | None =
             box = (ex[m], ex[m + 1], ex[m + 1], ex[m]), (ey[n], ey[n], ey[n + 1], ey[n + 1])
             ax.fill(*box, facecolor="none", edgecolor="white", hatch="////", linewidth=0.0, alpha=0.6)
         middle = [0.5 * (e[1:] + e[:-1]) for e in (ex, ey)]
-        names = {name: _best_in(found, name, i, j, seen.shape) for name in _LIMITS if min(seen.shape) > 1}
+        drawn = [name for name in _LIMITS if min(seen.shape) > 1]
+        names = {name: _best_in(found, _aim(found, name), i, j, seen.shape) for name in drawn}
         _limit_lines(ax, found.rig, middle, names)
         says = "the best of each cell" + ("; hatched: no candidate passes" if np.any(seen & ~good) else "")
         ax.set_title(says, loc="right", fontsize=SMALL, fontweight="normal", color=SOFT)
     return ax
 
 
-def _best_in(found: Sweep, figure: str, i: NDArray[np.intp], j: NDArray[np.intp], shape: tuple[int, int]) -> Floats:
+def _aim(found: Sweep, figure: str) -> Aim:
+    """A figure by its name, and the way in which it is better."""
+    return aims([figure], kinds(found.rig, found.variation.paths))[0]
+
+
+def _best_in(found: Sweep, aim: Aim, i: NDArray[np.intp], j: NDArray[np.intp], shape: tuple[int, int]) -> Floats:
     """The best of a figure in every cell of a map, ``nan`` where no candidate has it."""
-    z = _column(found, figure, of_sample=True)
-    sign = -1.0 if figure in MORE_IS_BETTER else 1.0
+    z = _column(found, aim.name, of_sample=True)
+    sign = -1.0 if aim.better == "high" else 1.0
     cell = np.full(shape, np.inf)
     known = np.isfinite(z)
     np.minimum.at(cell, (j[known], i[known]), sign * z[known])
@@ -252,7 +264,7 @@ def _cells(values: Floats) -> Floats:
     return np.asarray(np.linspace(levels[0], levels[-1], _CELLS + 1))
 
 
-def _best_along(x: Floats, y: Floats, figure: str) -> tuple[Floats, Floats]:
+def _best_along(x: Floats, y: Floats, aim: Aim) -> tuple[Floats, Floats]:
     """The best of a figure in every part of a dimension."""
     known = np.isfinite(y)
     if not known.any():
@@ -260,21 +272,21 @@ def _best_along(x: Floats, y: Floats, figure: str) -> tuple[Floats, Floats]:
     x, y = x[known], y[known]
     edges = _cells(x)
     part = np.clip(np.searchsorted(edges, x, side="right") - 1, 0, len(edges) - 2)
-    sign = -1.0 if figure in MORE_IS_BETTER else 1.0
+    sign = -1.0 if aim.better == "high" else 1.0
     best = np.full(len(edges) - 1, np.inf)
     np.minimum.at(best, part, sign * y)
     used = np.isfinite(best)
     return np.asarray(0.5 * (edges[1:] + edges[:-1]))[used], np.asarray(sign * best[used])
 
 
-def _room(ax: Axes, x: Floats, y: Floats) -> None:
-    """Scales that show nine tenths of the candidates well, wild ones aside."""
+def _room(ax: Axes, x: Floats, y: Floats, aim: Aim) -> None:
+    """Scales that show the better nine tenths of the candidates well, wild ones aside."""
     known = y[np.isfinite(y)]
     panel.over(ax, x)
     if known.size:
-        low, high = np.quantile(known, (0.0, 0.9))
+        low, high = np.quantile(known, (0.0, 0.9) if aim.better == "low" else (0.1, 1.0))
         spare = 0.08 * (high - low) or 1.0
-        ax.set_ylim(low - spare, max(high + spare, low + spare))
+        ax.set_ylim(low - spare, high + spare)
     else:
         ax.set_ylim(0.0, 1.0)
         panel.say(ax, "no candidate has it")

@@ -107,10 +107,8 @@ def as_built(run: Motion, found: Estimate, amounts: Floats, able: Sequence[Adjus
     for a, by in zip(able, amounts, strict=True):
         error[column(found, a)] += by
     drawn, rig = dimensions(run.rig), run.rig
-    for path, value in built(run, found.dimensions, [float(e) for e in error]).items():
-        if drawn.get(path) != float(value):
-            rig = rig.replace(path, float(value))
-    return rig
+    there = built(run, found.dimensions, [float(e) for e in error])
+    return rig.replace_all({path: float(value) for path, value in there.items() if drawn.get(path) != float(value)})
 
 
 def _stop(found: Estimate, now: Plan, plan: Plan) -> tuple[bool, str]:

@@ -21,10 +21,10 @@ Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
 #: candidates worked out together: few enough to stay in the processor's memory, enough to be worth the call
-BLOCK = 4096
+BLOCK = 8192
 
 #: candidates to a part; parts are cut at multiples of it, counted from the first candidate of the slice
-PART = 4 * BLOCK
+PART = 2 * BLOCK
 
 #: about as many candidates make the even sample that summaries and pictures are drawn from
 SAMPLE = 100_000

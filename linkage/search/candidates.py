@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -45,12 +46,12 @@ def read_candidates(path: str | Path, rig: Linkage, store: Path | None = None) -
     stream = None if store is None else open(store, "wb")  # noqa: SIM115  # closed below
     rows = 0
     try:
-        for first, headings, cells in pieces(path):
+        for at_rows, headings, cells in pieces(path):
             if columns is None:
                 columns = _headed(str(path), headings, rig, faults)
             table = np.empty((len(cells[0]) if cells else 0, len(columns)))
             for j, (name, (at, rule, size)) in enumerate(columns.items()):
-                _fill(table[:, j], cells[at], rule, size, f"{name}, row {{row}}", str(path), first, faults)
+                _fill(table[:, j], cells[at], rule, size, name, str(path), at_rows, faults)
             if len(faults) >= _SHOWN:
                 break
             rows += len(table)
@@ -69,6 +70,22 @@ def read_candidates(path: str | Path, rig: Linkage, store: Path | None = None) -
     if store is None:
         return Listed(paths, np.concatenate(blocks))
     return Listed(paths, np.memmap(store, dtype=np.float64, mode="r", shape=(rows, len(paths))))
+
+
+def paths_of(path: str | Path, rig: Linkage) -> tuple[str, ...]:
+    """The dimensions that a table of candidates varies, by its headings alone.
+
+    Raises
+    ------
+    DesignError
+        See :func:`read_candidates`.
+    """
+    faults: list[Fault] = []
+    _, headings, _ = next(pieces(path))
+    found = tuple(_headed(str(path), headings, rig, faults))
+    if faults:
+        raise DesignError(faults[:_SHOWN])
+    return found
 
 
 def _headed(file: str, headings: list[str], rig: Linkage, faults: list[Fault]) -> dict[str, tuple[int, Rule, float]]:
@@ -100,7 +117,14 @@ def _headed(file: str, headings: list[str], rig: Linkage, faults: list[Fault]) -
 
 
 def _fill(
-    into: Floats, cells: list[Any], rule: Rule, size: float, place: str, file: str, first: int, faults: list[Fault]
+    into: Floats,
+    cells: Sequence[Any],
+    rule: Rule,
+    size: float,
+    name: str,
+    file: str,
+    rows: Sequence[int],
+    faults: list[Fault],
 ) -> None:
     """Put a column's numbers in their place, or say what is wrong with some."""
     try:
@@ -113,7 +137,8 @@ def _fill(
         for i in bad[: _SHOWN - len(faults)]:
             cell = cells[i]
             says = rule.breaks(float(into[i])) if np.isfinite(into[i]) else f"must be a number, got {cell!r}"
-            faults.append(Fault(place.format(row=first + int(i) + 1), says, file=file))
+            place = f"{'row' if file.lower().endswith('.parquet') else 'line'} {rows[i]}, {name}"
+            faults.append(Fault(place, says, file=file))
 
 
 def _number(cell: Any, rule: Rule, size: float) -> float:
@@ -145,7 +170,7 @@ def picked(rig: Linkage, path: str | Path, candidate: int) -> Linkage:
         The table has no such candidate, or does not vary this design.
     """
     faults: list[Fault] = []
-    for _, headings, cells in pieces(path):
+    for at_rows, headings, cells in pieces(path):
         if NUMBER not in headings:
             raise DesignError(
                 [Fault("", f'has no column "{NUMBER}"', "pick from a table that a sweep wrote", file=str(path))]
@@ -157,11 +182,12 @@ def picked(rig: Linkage, path: str | Path, candidate: int) -> Linkage:
         row = next((i for i, number in enumerate(numbers) if str(number).strip() == str(candidate)), None)
         if row is None:
             continue
+        values: dict[str, float] = {}
         for name, (at, rule, size) in columns.items():
             value = np.empty(1)
-            _fill(value, [cells[at][row]], rule, size, name, str(path), row, faults)
+            _fill(value, [cells[at][row]], rule, size, name, str(path), [at_rows[row]], faults)
             if faults:
                 raise DesignError(faults)
-            rig = rig.replace(name, float(value[0]))
-        return rig
+            values[name] = float(value[0])
+        return rig.replace_all(values)
     raise DesignError([Fault("", f"has no candidate {candidate}", "take a number of its first column", file=str(path))])

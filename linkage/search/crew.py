@@ -31,7 +31,7 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-def parts(plan: Plan, folder: Path | None, workers: int) -> Iterator[tuple[Part, bool]]:
+def parts(plan: Plan, folder: Path | None, workers: int, *, stay: bool = True) -> Iterator[tuple[Part, bool]]:
     """The parts of a sweep in order, and whether each was there before.
 
     Parameters
@@ -41,6 +41,8 @@ def parts(plan: Plan, folder: Path | None, workers: int) -> Iterator[tuple[Part,
         Where finished parts are kept, and looked for first. None: nowhere, all is done in this process.
     workers : int
         Processes at work at once.
+    stay : bool
+        Whether the parts stay in the folder once they have been handed on.
 
     Raises
     ------
@@ -54,7 +56,7 @@ def parts(plan: Plan, folder: Path | None, workers: int) -> Iterator[tuple[Part,
         return
     missing = [index for index in range(plan.parts) if not unfinished.is_there(folder, index)]
     if workers > 1 and len(missing) > _ALONE:
-        yield from _together(plan, folder, missing, min(workers, len(missing)))
+        yield from _together(plan, folder, missing, min(workers, len(missing)), stay)
     else:
         for index in range(plan.parts):
             found = unfinished.load(folder, index)
@@ -70,7 +72,7 @@ def _done_here(plan: Plan, folder: Path, index: int) -> Part:
     return part
 
 
-def _together(plan: Plan, folder: Path, missing: list[int], workers: int) -> Iterator[tuple[Part, bool]]:
+def _together(plan: Plan, folder: Path, missing: list[int], workers: int, stay: bool) -> Iterator[tuple[Part, bool]]:
     answers: queue.SimpleQueue[tuple[subprocess.Popen[bytes], bytes]] = queue.SimpleQueue()
     crew = [_hired(folder, answers) for _ in range(workers)]
     try:
@@ -84,9 +86,11 @@ def _together(plan: Plan, folder: Path, missing: list[int], workers: int) -> Ite
         for index in range(plan.parts):
             while index in awaited:
                 worker, line = answers.get()
-                awaited.discard(_answer(worker, line, folder))
+                awaited.discard(_answer(worker, line, folder, stay))
                 _next(worker, left)
             found = unfinished.load(folder, index)
+            if not stay:
+                unfinished.remove(folder, index)
             yield (found, index not in fresh) if found is not None else (_done_here(plan, folder, index), False)
     finally:
         for worker in crew:
@@ -94,12 +98,14 @@ def _together(plan: Plan, folder: Path, missing: list[int], workers: int) -> Ite
 
 
 def _hired(folder: Path, answers: queue.SimpleQueue[tuple[subprocess.Popen[bytes], bytes]]) -> subprocess.Popen[bytes]:
-    one_thread = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+    own = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+    # arrays come and go: memory given back to the system each time is a fifth of the work (glibc; elsewhere nothing)
+    own |= dict.fromkeys(("MALLOC_TRIM_THRESHOLD_", "MALLOC_MMAP_THRESHOLD_"), str(2**28))
     worker = subprocess.Popen(
         [sys.executable, "-P", "-m", "linkage.search.worker", str(folder.resolve())],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
-        env={**os.environ, **one_thread, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)},
+        env={**os.environ, **own, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)},
     )
 
     def listen() -> None:
@@ -126,18 +132,18 @@ def _send(worker: subprocess.Popen[bytes], data: bytes) -> None:
         worker.stdin.flush()
 
 
-def _answer(worker: subprocess.Popen[bytes], line: bytes, folder: Path) -> int:
+def _answer(worker: subprocess.Popen[bytes], line: bytes, folder: Path, stay: bool) -> int:
     """The part that a worker has done."""
     if not line:
         status = worker.wait()
         why = f"signal {-status}" if status < 0 else f"status {status}"
+        after = f"; the finished parts stay in {folder}: run the same command again" if stay else ""
         raise LinkageError(
-            f"a process of the sweep was stopped from outside ({why}), as one is when memory runs short; the finished "
-            f"parts stay in {folder}: run the same command again"
+            f"a process of the sweep was stopped from outside ({why}), as one is when memory runs short{after}"
         )
     answer = json.loads(line)
     if "errno" in answer:
-        raise OutputError(unfinished.says(folder, OSError(answer["errno"], answer["says"])))
+        raise OutputError(unfinished.says(folder, OSError(answer["errno"], answer["says"]), stay=stay))
     if "trace" in answer:
         raise RuntimeError(f"in a process of the sweep:\n{answer['trace']}")
     return int(answer["part"])

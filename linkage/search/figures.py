@@ -58,6 +58,7 @@ REASONS = (
     "pull_direction",
     "cable_dead_centre",
     "quadrant_groove",
+    "cable_swing",
     "cable_travel",
     "pedal_pull",
     "pedal_dead_centre",
@@ -237,7 +238,11 @@ def _lift(table: Table, found: Mapping[str, Floats]) -> Floats:
 
 
 def _failed(
-    table: Table, seen: Survey, found: Mapping[str, Floats], tilt: Mapping[str, Numbers], pull: Pull | None,
+    table: Table,
+    seen: Survey,
+    found: Mapping[str, Floats],
+    tilt: Mapping[str, Numbers],
+    pull: Pull | None,
     tread: Tread | None,
 ) -> Iterator[tuple[str, Bools]]:
     """Which rows fail which check; the same comparisons as the verdict of one linkage."""
@@ -274,6 +279,7 @@ def _failed(
     yield "pull_direction", none if pull is None else ~pull.opens
     yield "cable_dead_centre", none if pull is None else pull.dead
     yield "quadrant_groove", none if pull is None else pull.groove
+    yield "cable_swing", none if pull is None else pull.reversed
     needed = np.abs(found["cable_travel"]) + train.dims.get("cable.free_play", 0.0)
     has = train.dims.get("cable.travel")
     yield "cable_travel", none if pull is None or has is None else pull.opens & (needed > has + 1e-9)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from linkage import closure
-from linkage.answers.cable import CABLE_SWING, swing
+from linkage.answers.cable import CABLE_REVERSED, CABLE_SWING, swing
 from linkage.answers.quadrant import BEYOND
 from linkage.closure import Numbers
 from linkage.motion import PinCable, SnailCable, cable_line
@@ -19,13 +19,14 @@ from linkage.search.joints import passed
 @dataclass(frozen=True, eq=False)
 class Pull:
     """Cable travel ``taken`` [mm] from the closing to the opening stop; its moment ``arm`` [mm] at both; whether
-    the pull ``opens`` the train, passes a ``dead`` centre, calls for ``care``; whether no ``groove`` can be cut
-    for it on a snail quadrant; (n,) each."""
+    the pull ``opens`` the train, passes a ``dead`` centre, is ``reversed`` against its casing, calls for ``care``;
+    whether no ``groove`` can be cut for it on a snail quadrant; (n,) each."""
 
     taken: Floats
     arm: tuple[Numbers, Numbers]
     opens: Bools
     dead: Bools
+    reversed: Bools
     care: Bools
     groove: Bools
 
@@ -42,9 +43,9 @@ def pull_of(table: Table, edges: Edges) -> Pull | None:
     opens = table.column(line.moment_arm(train.pose(0.0)) * train.opens > 0.0)
     dead, none = arm[0] * arm[1] <= 0.0, np.zeros(table.rows, bool)
     if isinstance(line, SnailCable):
-        return Pull(taken, arm, opens, table.column(dead), *_grooved(table, line))
+        return Pull(taken, arm, opens, table.column(dead), none, *_grooved(table, line))
     if not isinstance(line, PinCable):
-        return Pull(taken, arm, opens, table.column(dead), none, none)
+        return Pull(taken, arm, opens, table.column(dead), none, none, none)
     # the moment arm passes nought where the arm lies along the line of centres, and has one hump in between
     out = closure.minus(line.casing.centre, line.arm.centre)
     if line.arm.slides:  # it passes nought where the casing end stands square to the guide, once, and dead says so
@@ -58,7 +59,8 @@ def pull_of(table: Table, edges: Edges) -> Pull | None:
     angle = np.degrees(np.arcsin(np.where(dead, 0.0, np.minimum(least, 1.0))))
     care = angle < train.dims["limits.transmission_angle"]
     axis = None if table.rig.cable is None else table.rig.cable.casing_axis
-    return Pull(taken, arm, opens, dead, care | (swing(line, table.first, table.last, axis) > CABLE_SWING), none)
+    swung = swing(line, table.first, table.last, axis)
+    return Pull(taken, arm, opens, dead, table.column(swung > CABLE_REVERSED), care | (swung > CABLE_SWING), none)
 
 
 def _grooved(table: Table, line: SnailCable) -> tuple[Bools, Bools]:

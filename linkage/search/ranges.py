@@ -5,6 +5,7 @@ Bare numbers are in the design's own units; a number may carry a unit of its own
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from decimal import Decimal, InvalidOperation
@@ -22,6 +23,8 @@ Floats = NDArray[np.float64]
 
 #: most values of one range
 MOST_VALUES = 10_000_000
+
+_WHOLE = 2**53  # whole numbers up to here are numbers of the machine
 
 _FORMS = "LOW:HIGH:STEP, or A,B,C, or with samples LOW..HIGH"
 _BARE = re.compile(r"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
@@ -108,10 +111,21 @@ def _values(words: str, rule: Rule, units: str) -> Floats:
     exact = [_exact(part) for part in parts]
     if None not in exact:  # decimals as typed: 30.1, not the nearest sum of 30 and 0.1
         first, last, each = (Fraction(number) for number in exact if number is not None)
-        scale = own_scale(units, rule.kind)
-        return np.array([*(float(first + i * each) * scale for i in range(steps)), float(last) * scale])
+        return _stepped(first, last, each, steps) * own_scale(units, rule.kind)
     share = np.arange(steps + 1) / max(steps, 1)
     return low * (1.0 - share) + high * share
+
+
+def _stepped(first: Fraction, last: Fraction, each: Fraction, steps: int) -> Floats:
+    """So many steps, and the end, every value the number nearest to the exact one."""
+    unit = math.lcm(first.denominator, last.denominator, each.denominator)
+    start, end, step = (int(number * unit) for number in (first, last, each))
+    if max(unit, abs(start), abs(end) + step) < _WHOLE:  # then both sides of the division are exact
+        found = (start + step * np.arange(steps + 1)) / unit
+    else:
+        found = np.array([(start + step * i) / unit for i in range(steps + 1)])
+    found[-1] = end / unit
+    return np.asarray(found)
 
 
 def _exact(text: str) -> Decimal | None:

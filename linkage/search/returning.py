@@ -58,6 +58,4 @@ def _torque(seen: Look, name: str, spring: Spring) -> tuple[Floats, str]:
     length = np.sqrt(closure.dot(line, line))
     stretch = length - dims[f"{here}free_length"]
     pull = np.where(stretch >= 0.0, dims.get(f"{here}initial_tension", 0.0) + dims[f"{here}rate"] * stretch, 0.0)
-    return np.asarray(
-        pull * closure.dot(closure.tangent(frame, *pose), line) / length
-    ), member
+    return np.asarray(pull * closure.dot(closure.tangent(frame, *pose), line) / length), member

@@ -112,8 +112,7 @@ def rounding(
         for path, step in by_path.items()
         if max(abs(drawn[path] - t.get(path, drawn[path])) for t in (table, near)) > _ON_STEP
     ]
-    for row in moved:
-        rig = rig.replace(row.path, row.made)
+    rig = rig.replace_all({row.path: row.made for row in moved})
     return Rounding(rig, tuple(moved), exact, made, nearest)
 
 

@@ -46,8 +46,7 @@ def check_kind(path: str | Path) -> str:
         raise OutputError(f'{path}: "{kind}" is no kind of table; end the name in {" or ".join(KINDS)}')
     if kind == ".parquet" and find_spec("pyarrow") is None:
         raise OutputError(
-            f"{path}: Parquet needs pyarrow, which is not installed: pip install 'throttle-linkage[sweep]', "
-            "or end the name in .csv"
+            f"{path}: Parquet needs pyarrow, which is not installed: pip install pyarrow, or end the name in .csv"
         )
     return kind
 
@@ -103,7 +102,7 @@ class _Parquet:
     def add(self, numbers: Whole, table: Floats) -> None:
         import pyarrow as pa
 
-        arrays = [pa.array(numbers), *(self._array(c, v) for c, v in zip(self._columns, table, strict=True))]
+        arrays = [_taken(numbers), *(self._array(c, v) for c, v in zip(self._columns, table, strict=True))]
         self._waiting.append(pa.RecordBatch.from_arrays(arrays, schema=self._schema))
         if sum(batch.num_rows for batch in self._waiting) >= _GROUP:
             self._flush()
@@ -112,10 +111,8 @@ class _Parquet:
         import pyarrow as pa
 
         if column.name in WORDS:
-            return pa.DictionaryArray.from_arrays(pa.array(values.astype(np.int8)), pa.array(WORDS[column.name]))
-        values = values if column.size == 1.0 else values / column.size
-        unknown = np.isnan(values)
-        return pa.array(values, mask=unknown if unknown.any() else None)
+            return pa.DictionaryArray.from_arrays(_taken(values.astype(np.int8)), _words(WORDS[column.name]))
+        return _taken(values if column.size == 1.0 else values / column.size)
 
     def _flush(self) -> None:
         import pyarrow as pa
@@ -130,8 +127,33 @@ class _Parquet:
         self._writer.close()
 
 
-def pieces(path: str | Path) -> Iterator[tuple[int, list[str], list[list[Any]]]]:
-    """A table on disk piece by piece: number of the first row, headings, and the columns' cells.
+def _taken(values: NDArray[Any]) -> Any:
+    """A column as it lies in memory, ``nan`` as no value; ``pyarrow.array`` would first import all of pandas."""
+    import pyarrow as pa
+
+    known = ~np.isnan(values)
+    bits = None if known.all() else pa.py_buffer(np.packbits(known, bitorder="little"))
+    kind = pa.from_numpy_dtype(values.dtype)
+    return pa.Array.from_buffers(kind, len(values), [bits, pa.py_buffer(np.ascontiguousarray(values))])
+
+
+def _words(words: Sequence[str]) -> Any:
+    """A column of words."""
+    import pyarrow as pa
+
+    coded = [word.encode() for word in words]
+    ends = np.cumsum([0, *map(len, coded)], dtype=np.int32)
+    return pa.Array.from_buffers(pa.string(), len(words), [None, pa.py_buffer(ends), pa.py_buffer(b"".join(coded))])
+
+
+#: a piece of a table on disk: where its rows stand, the headings, and the columns' cells
+Piece = tuple[Sequence[int], list[str], list[list[Any]]]
+
+
+def pieces(path: str | Path) -> Iterator[Piece]:
+    """A table on disk piece by piece. Rows are told by their line (CSV) or their number from 1 (Parquet).
+
+    Rows of a CSV file in which every cell is blank are passed over.
 
     Raises
     ------
@@ -149,7 +171,7 @@ def pieces(path: str | Path) -> Iterator[tuple[int, list[str], list[list[Any]]]]
 _ROWS = 20_000
 
 
-def _csv_pieces(path: str | Path) -> Iterator[tuple[int, list[str], list[list[Any]]]]:
+def _csv_pieces(path: str | Path) -> Iterator[Piece]:
     try:
         with open(path, encoding="utf-8-sig", newline="") as stream:
             reader = csv.reader(stream, strict=True)
@@ -159,32 +181,34 @@ def _csv_pieces(path: str | Path) -> Iterator[tuple[int, list[str], list[list[An
             if len(headings) == 1 and ";" in headings[0]:
                 raise _unreadable(path, "has semicolons between its columns", "save it with commas")
             waiting: list[list[str]] = []
-            first = 0
+            lines: list[int] = []
             for row in reader:
-                if not row:
+                if not any(map(str.strip, row)):
                     continue
                 if len(row) != len(headings):
                     says = f"line {reader.line_num} has {len(row)} cells; the first line has {len(headings)}"
                     raise _unreadable(path, says, "a comma too many, or one for a decimal point?")
                 waiting.append(row)
+                lines.append(reader.line_num)
                 if len(waiting) == _ROWS:
-                    yield first, headings, [list(column) for column in zip(*waiting, strict=True)]
-                    first, waiting = first + len(waiting), []
-            yield first, headings, [list(column) for column in zip(*waiting, strict=True)] or [[] for _ in headings]
+                    yield lines, headings, [list(column) for column in zip(*waiting, strict=True)]
+                    lines, waiting = [], []
+            yield lines, headings, [list(column) for column in zip(*waiting, strict=True)] or [[] for _ in headings]
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise _unreadable(path, f"cannot be read ({getattr(error, 'strerror', None) or error})") from None
 
 
-def _parquet_pieces(path: str | Path) -> Iterator[tuple[int, list[str], list[list[Any]]]]:
+def _parquet_pieces(path: str | Path) -> Iterator[Piece]:
     import pyarrow as pa
     from pyarrow import parquet
 
     try:
         with parquet.ParquetFile(path) as file:
-            first, headings = 0, list(file.schema_arrow.names)
-            yield first, headings, [[] for _ in headings]
+            first, headings = 1, list(file.schema_arrow.names)
+            yield (), headings, [[] for _ in headings]
             for batch in file.iter_batches(_ROWS):
-                yield first, headings, [column.to_pylist() for column in batch.columns]
+                at = range(first, first + batch.num_rows)
+                yield at, headings, [column.to_pylist() for column in batch.columns]
                 first += batch.num_rows
     except (OSError, pa.ArrowException) as error:
         raise _unreadable(path, f"cannot be read ({getattr(error, 'strerror', None) or error})") from None

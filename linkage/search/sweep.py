@@ -1,4 +1,4 @@
-"""A sweep: the figures of the verdict for every candidate of a variation, kept, chosen from and summed up."""
+"""A sweep: the figures of the verdict worked out for every candidate of a variation."""
 
 from __future__ import annotations
 
@@ -7,24 +7,19 @@ import dataclasses
 import os
 import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from linkage import tables
 from linkage.errors import DesignError, Fault, OutputError
 from linkage.files import check_free
 from linkage.parts import Linkage
-from linkage.search import choose, crew, headings, sheet_files, unfinished
+from linkage.search import choose, crew, headings, room, sheet_files, unfinished
 from linkage.search.batch import Part, Plan, Tally
 from linkage.search.candidates import read_candidates
 from linkage.search.choose import Aim, Choice
-from linkage.search.figures import REASONS, VERDICTS, names_of
-from linkage.search.headings import NUMBER, WORDS
-from linkage.search.influence import Influence, influence
+from linkage.search.swept import Sweep
 from linkage.search.vary import Grid, Variation, variation
 
 Floats = NDArray[np.float64]
@@ -35,143 +30,6 @@ Progress = Callable[[int, int, int], None]
 
 #: a sweep of fewer candidates is done in this process
 _SMALL = 60_000
-
-_VERSION = "1"  # of the parts on disk
-
-
-@dataclass(frozen=True, eq=False)
-class Sweep:
-    """What a sweep found.
-
-    ``numbers`` and ``table`` (columns, n) [mm, deg, N] are of the candidates kept, ``sampled`` and ``sample`` the
-    same of an even sample of all, kept or not; ``tally`` counts all. Where the rows went into a file (``path``)
-    ``numbers`` and ``table`` have those of the sample only, unless a best number or a front was asked for.
-    """
-
-    rig: Linkage
-    variation: Variation
-    choice: Choice
-    numbers: Whole
-    table: Floats
-    sampled: Whole
-    sample: Floats
-    tally: Tally
-    path: Path | None = None
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Names of the columns: the varied dimensions, then the figures."""
-        return (*self.variation.paths, *names_of(self.rig))
-
-    @property
-    def figures(self) -> tuple[str, ...]:
-        """Names of the figures."""
-        return names_of(self.rig)
-
-    def __len__(self) -> int:
-        return len(self.numbers)
-
-    def __getitem__(self, name: str) -> Floats:
-        """A column of the candidates kept, by name [mm, deg, N]."""
-        return np.asarray(self.table[self.names.index(name)])
-
-    def of_sample(self, name: str) -> Floats:
-        """A column of the even sample, by name [mm, deg, N]."""
-        return np.asarray(self.sample[self.names.index(name)])
-
-    def columns(self) -> dict[str, Any]:
-        """Plain columns of the candidates kept, headings with units [mm, deg, N]; verdicts and reasons in words."""
-        found: dict[str, Any] = {NUMBER: self.numbers}
-        for column, values in zip(self._columns("mm"), self.table, strict=True):
-            words = WORDS.get(column.name)
-            found[column.heading] = values if words is None else np.array(words, object)[values.astype(int)]
-        return found
-
-    def _columns(self, units: str | None = None) -> tuple[headings.Column, ...]:
-        rig = self.rig if units is None else dataclasses.replace(self.rig, units=units)  # type: ignore[arg-type]
-        return headings.columns_of(rig, self.variation.paths)
-
-    def to_frame(self) -> Any:
-        """The candidates kept as a pandas ``DataFrame``."""
-        return tables.as_frame(self.columns())
-
-    def best(self, most: int = 10, *, by: str = "mismatch") -> Sweep:
-        """The best of the candidates kept: of ``by`` the least, or, of a figure of which more is better, the most.
-
-        ``by`` may say which: ``"cable_travel:high"``.
-        """
-        return self._chosen(Choice((), choose.aims([by], self._kinds), most))
-
-    def front(self, *by: str) -> Sweep:
-        """The candidates kept that no other beats in every one of some figures; see :meth:`best` for their names."""
-        return self._chosen(Choice((), choose.aims(by, self._kinds)))
-
-    def _chosen(self, choice: Choice) -> Sweep:
-        rows = choice.chosen(dict(zip(self.names, self.table, strict=True)), np.arange(len(self.numbers)))
-        both = dataclasses.replace(choice, limits=self.choice.limits)
-        return dataclasses.replace(self, choice=both, numbers=self.numbers[rows], table=self.table[:, rows])
-
-    @property
-    def _kinds(self) -> dict[str, Any]:
-        return headings.kinds(self.rig, self.variation.paths)
-
-    def design(self, candidate: int) -> Linkage:
-        """A candidate as a design, to be solved or written as a file."""
-        if not 0 <= candidate < self.variation.rows:
-            raise DesignError(
-                [Fault("candidate", f"must be from 0 to {self.variation.rows - 1}, got {candidate}", file="sweep")]
-            )
-        rig = self.rig
-        for path, value in self.variation.block(candidate, candidate + 1).items():
-            rig = rig.replace(path, float(value[0]))
-        return rig
-
-    def influences(self) -> dict[str, dict[str, Influence]]:
-        """First-order influence of every varied dimension, by figure, from the even sample of all candidates."""
-        found: dict[str, dict[str, Influence]] = {}
-        paths = self.variation.paths
-        edges = {path: self.variation.bins(path) for path in paths}
-        for name in self.figures:
-            if name not in WORDS:
-                y = self.of_sample(name)
-                found[name] = {path: influence(self.of_sample(path), y, edges[path]) for path in paths}
-        return found
-
-    def summary(self) -> dict[str, list[Any]]:
-        """Least, mean and greatest of every figure over all candidates, columns by heading [mm, deg]."""
-        tally, paths = self.tally, len(self.variation.paths)
-        rows = [i for i, name in enumerate(self.names) if i >= paths and name not in WORDS]
-        with np.errstate(invalid="ignore", divide="ignore"):
-            mean = tally.total / tally.known
-        columns = self._columns("mm")
-        return {
-            "figure": [columns[i].heading for i in rows],
-            "least": [float(tally.least[i]) for i in rows],
-            "mean": [float(mean[i]) for i in rows],
-            "greatest": [float(tally.greatest[i]) for i in rows],
-            "known": [int(tally.known[i]) for i in rows],
-        }
-
-    def verdicts(self) -> dict[str, int]:
-        """How many of all candidates have each verdict."""
-        return dict(zip(VERDICTS, map(int, self.tally.verdicts), strict=True))
-
-    def reasons(self) -> dict[str, int]:
-        """How many of all candidates fail first for each reason, the commonest first."""
-        counts = dict(zip(REASONS, map(int, self.tally.reasons[1:]), strict=True))
-        return {name: n for name, n in sorted(counts.items(), key=lambda item: -item[1]) if n}
-
-    def __str__(self) -> str:
-        shown = tables.thinned({name: list(column) for name, column in self.columns().items()}, 13)
-        counts = ", ".join(f"{n:,} {word}" for word, n in self.verdicts().items())
-        title = f"{self.rig.title}: {self.tally.rows:,} candidates ({counts}), {len(self):,} kept"
-        return f"{title}\n{tables.text(shown)}"
-
-    __repr__ = __str__
-
-    def _repr_html_(self) -> str:
-        shown = tables.thinned({name: list(column) for name, column in self.columns().items()}, 13)
-        return tables.as_html(shown, f"{self.tally.rows:,} candidates, {len(self):,} kept")
 
 
 def sweep(
@@ -234,7 +92,10 @@ def sweep(
     DesignError
         What is asked for does not fit the design: every fault, before any work.
     OutputError
-        The file cannot be written, stands there already, or its unfinished parts are of another sweep.
+        The file cannot be written, stands there already, its unfinished parts are of another sweep, or there is no
+        room for it.
+    LinkageError
+        The rows kept do not fit in memory; or a process was stopped from outside.
 
     Examples
     --------
@@ -264,9 +125,10 @@ def sweep(
         if isinstance(count, bool) or not isinstance(count, (int, np.integer)) or count < 1:
             raise DesignError([Fault("workers", f"must be a whole number, 1 or more, got {workers!r}", file="sweep")])
         if target is None or folder is None:
+            room.check_memory(plan)
             small = plan.stop - plan.start < _SMALL
             temporary = None if small or count == 1 else stack.enter_context(_temporary())
-            return _gathered(plan, crew.parts(plan, temporary, int(count)), progress)
+            return _gathered(plan, crew.parts(plan, temporary, int(count), stay=False), progress)
         return _written(plan, target, folder, overwrite, int(count), progress)
 
 
@@ -351,13 +213,16 @@ def _written(plan: Plan, target: Path, folder: Path, overwrite: bool, workers: i
             sheet = sheet_files.sheet(growing, target.suffix.lower(), columns, repeating)
         sheet.add(numbers, table)
 
-    with unfinished.folder_for(folder, unfinished.asked_for(plan, _VERSION), anew=overwrite):
+    room.check_disk(plan, folder)
+    with unfinished.folder_for(folder, unfinished.asked_for(plan), anew=overwrite):
         try:
             found = _gathered(plan, crew.parts(plan, folder, workers), progress, add)
         except BaseException:
             with contextlib.suppress(Exception):
                 if sheet is not None:
                     sheet.close()
+            with contextlib.suppress(OSError):
+                growing.unlink()  # it takes room, and is written anew from the parts
             raise
         assert sheet is not None
         sheet.close()
@@ -390,7 +255,8 @@ def _gathered(
     kept: list[tuple[Whole, Floats]] = []
     sampled: list[tuple[Whole, Floats]] = []
     tally: Tally | None = None
-    done = before = 0
+    done = before = met = 0
+    free = room.memory() if add is None else None
     for part, was_there in parts:
         tally = part.tally if tally is None else tally.and_(part.tally)
         sampled.append((part.sampled, part.sample))
@@ -398,10 +264,12 @@ def _gathered(
             kept = [_best_of(plan, [*kept, (part.kept, part.columns)])]
         elif add is None:
             kept.append((part.kept, part.columns))
+            room.check_kept(met + part.kept.size, len(part.columns), done + part.tally.rows, free)
         else:
             add(part.kept, part.columns)
             mine = np.isin(part.sampled, part.kept, assume_unique=True)
             kept.append((part.sampled[mine], part.sample[:, mine]))
+        met += part.kept.size
         done += part.tally.rows
         before += part.tally.rows if was_there else 0
         if progress is not None:
@@ -410,7 +278,8 @@ def _gathered(
     numbers, table = _joined(kept)
     if add is not None and plan.choice.narrows:
         add(numbers, table)
-    return Sweep(plan.rig, plan.variation, plan.choice, numbers, table, *_joined(sampled), tally)
+    met = len(numbers) if plan.choice.narrows else met
+    return Sweep(plan.rig, plan.variation, plan.choice, numbers, table, *_joined(sampled), tally, met)
 
 
 def _joined(pieces: Sequence[tuple[Whole, Floats]]) -> tuple[Whole, Floats]:

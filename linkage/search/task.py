@@ -90,10 +90,7 @@ class Task:
 
     def at(self, x: Floats) -> Linkage:
         """The linkage with its free dimensions at ``x`` (d,)."""
-        rig = self.rig
-        for path, value in zip(self.paths, x, strict=True):
-            rig = rig.replace(path, float(value))
-        return rig
+        return self.rig.replace_all({path: float(value) for path, value in zip(self.paths, x, strict=True)})
 
 
 def task(rig: Linkage, wish: Wish, free: Mapping[str, Bounds]) -> Task:

@@ -20,11 +20,12 @@ from typing import IO, Any
 import numpy as np
 
 from linkage.errors import OutputError
-from linkage.files import make_folder, write_text
+from linkage.files import OVER, make_folder, write_text
 from linkage.search.batch import Part, Plan, Tally
 
 _ASKED = "asked.json"
 _WORD = 8  # bytes
+_SEED = 0x9E3779B97F4A7C15  # so that a file of noughts, as a power cut may leave one, is not whole
 
 
 def folder_of(path: str | Path) -> Path:
@@ -32,16 +33,25 @@ def folder_of(path: str | Path) -> Path:
     return Path(f"{os.fspath(path)}.unfinished")
 
 
-def asked_for(plan: Plan, version: str) -> dict[str, str]:
+def asked_for(plan: Plan) -> dict[str, str]:
     """What decides a sweep's answer, each in a few words that are the same for the same."""
     design = repr(dataclasses.replace(plan.rig, title="", customer="", drawing="", seen_from=""))
     return {
-        "version": version,
+        "version": _program(),
         "design": hashlib.sha256(design.encode()).hexdigest(),
         "candidates": hashlib.sha256(plan.variation.told().encode()).hexdigest(),
         "keep": repr(plan.choice),
         "slice": f"{plan.start} to {plan.stop}",
     }
+
+
+def _program() -> str:
+    """A digest of the program, so that no sweep is begun by one version of it and ended by another."""
+    digest, home = hashlib.sha256(np.__version__.encode()), Path(__file__).parents[1]
+    for part in ("", "motion", "answers", "search"):
+        for path in sorted((home / part).glob("*.py")):
+            digest.update(path.read_bytes())
+    return digest.hexdigest()
 
 
 @contextlib.contextmanager
@@ -68,7 +78,7 @@ def folder_for(folder: Path, asked: dict[str, str], *, anew: bool = False) -> It
         if not anew:
             raise OutputError(
                 f"{folder}: holds the finished parts of a sweep with {what}; run that one to its end, remove the "
-                "folder, or throw its parts away with --force (in Python: overwrite=True)"
+                f"folder, or throw its parts away with {OVER}"
             )
         shutil.rmtree(folder)
     make_folder(folder)
@@ -86,12 +96,12 @@ def folder_for(folder: Path, asked: dict[str, str], *, anew: bool = False) -> It
         raise OutputError(says(folder, error)) from None
 
 
-def says(folder: Path, error: OSError) -> str:
-    """What to tell of a failed write."""
-    return (
-        f"{folder}: cannot be written ({error.strerror or error}); the finished parts stay there: make room and run "
-        "the same command again"
-    )
+def says(folder: Path, error: OSError, *, stay: bool = True) -> str:
+    """What to tell of a failed write; whether the finished parts stay."""
+    what = f"{folder}: cannot be written ({error.strerror or error}); "
+    if not stay:
+        return what + "make room, set TMPDIR to a folder that has some, or work with one process (--workers 1)"
+    return what + "the finished parts stay there: make room and run the same command again"
 
 
 def _locked(lock: IO[str], folder: Path) -> None:
@@ -155,10 +165,16 @@ def load(folder: Path, index: int) -> Part | None:
     numbers = taken(4 * columns, np.float64).reshape(4, columns)
     mine, table = taken(kept, np.int64), taken(columns * kept, np.float64).reshape(columns, kept)
     others, sample = taken(sampled, np.int64), taken(columns * sampled, np.float64).reshape(columns, sampled)
+    others, sample = others.copy(), sample.copy()  # they are held to the end, and must not hold all of the part
     tally = Tally(head["rows"], np.array(head["verdicts"]), np.array(head["reasons"]), *numbers)
     if not sampled and kept == tally.rows:
         others, sample = mine, table
     return Part(mine, table, others, sample, tally)
+
+
+def remove(folder: Path, index: int) -> None:
+    """Take a part away that has been read."""
+    _file(folder, index).unlink(missing_ok=True)
 
 
 def is_there(folder: Path, index: int) -> bool:
@@ -172,7 +188,7 @@ def _file(folder: Path, index: int) -> Path:
 
 def _checksum(*data: bytes | memoryview) -> bytes:
     """Eight bytes that say whether a part, in pieces of whole words, is as it was written."""
-    found = 0
+    found = _SEED
     for piece in data:
         if len(piece):
             found ^= int(np.bitwise_xor.reduce(np.frombuffer(piece, np.uint64)))

@@ -84,7 +84,7 @@ class Grid:
 
     def told(self) -> str:
         """All that decides the candidates."""
-        return "grid " + _told({path: values.tolist() for path, values in self.values.items()})
+        return "grid " + _told(self.values)
 
 
 @dataclass(frozen=True, eq=False)
@@ -171,8 +171,9 @@ def _even(low: float, high: float) -> Floats:
     return np.linspace(low, high, _PARTS + 1)[1:-1]
 
 
-def _told(values: Mapping[str, Sequence[float]]) -> str:
-    return "; ".join(f"{path} {[float(v).hex() for v in numbers]}" for path, numbers in values.items())
+def _told(values: Mapping[str, ArrayLike]) -> str:
+    digests = {path: hashlib.sha256(np.asarray(numbers, float).tobytes()) for path, numbers in values.items()}
+    return "; ".join(f"{path} {digest.hexdigest()}" for path, digest in digests.items())
 
 
 def rule_at(rig: Linkage, path: str) -> Rule:
@@ -198,7 +199,11 @@ def rule_at(rig: Linkage, path: str) -> Rule:
     rule = rule_of(part, fields[last]) if last in fields else None
     point = last in fields and str(fields[last].type).startswith("Point")
     if rule is None or point != path.endswith((".x", ".y", ".z")) or (point and getattr(part, last) is None):
-        raise PathError(path, dimensions(rig))
+        known = dimensions(rig)
+        error = PathError(path, known)
+        if str(error) == error.says:  # nothing is near
+            error.says += f"; write a path as the design file has it, such as {next(iter(known))}"
+        raise error
     if last in other_keys(part):
         raise PathError(path, dimensions(rig), f'"{path}" does not go with the way in which its part is given')
     return rule

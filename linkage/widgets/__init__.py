@@ -40,5 +40,5 @@ def bench(rig: Linkage) -> Bench:
     except ModuleNotFoundError as error:
         if (error.name or "").partition(".")[0] == "linkage":
             raise
-        raise ImportError('the bench needs the notebook\'s parts: pip install "throttle-linkage[notebook]"') from error
+        raise ImportError('the bench needs the notebook\'s parts: pip install ".[notebook]" in the project') from error
     return Bench(rig)

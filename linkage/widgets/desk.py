@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from linkage.errors import DesignError, Fault, OutputError
 from linkage.parts import Bounds, Linkage, Wish, dimensions, rule_of
-from linkage.quantities import own_scale, quantity_in
+from linkage.quantities import own_scale, own_unit, quantity_in
 from linkage.widgets.controls import Control
 
 if TYPE_CHECKING:
@@ -56,22 +56,35 @@ def save(rig: Linkage, name: str, *, replace: bool) -> Path:
     return write(rig, file_named(name), overwrite=replace)
 
 
-def approve(rig: Linkage, name: str, *, date: datetime.date, tell: Tell) -> tuple[Path, Path]:
-    """Write the approval sheet as PDF and page beside the design file's name, over older ones."""
+def sheets_named(name: str) -> tuple[Path, Path]:
+    """The approval sheet as PDF and as page, beside the design file of a typed name."""
+    stem = re.sub(r"\.toml$", "", name.strip(), flags=re.IGNORECASE) or "linkage"
+    return Path(f"{stem}_approval.pdf"), Path(f"{stem}_approval.html")
+
+
+def approve(rig: Linkage, name: str, *, replace: bool, date: datetime.date, tell: Tell) -> tuple[Path, Path]:
+    """Write the approval sheet as PDF and page, see :func:`sheets_named`.
+
+    Raises
+    ------
+    OutputError
+        A sheet stands there and is not to be replaced, or it cannot be written.
+    """
     from linkage.answers import check
-    from linkage.files import write_bytes, write_text
+    from linkage.files import check_free, write_bytes, write_text
     from linkage.paper.approval_html import approval_html
     from linkage.paper.approval_pdf import approval_pdf
 
+    for_print, for_screen = sheets_named(name)
+    check_free((for_print, for_screen), overwrite=replace)
     tell("Checking the design …")
     answer = check(rig)
-    stem = re.sub(r"\.toml$", "", name.strip(), flags=re.IGNORECASE) or "linkage"
     tell("Drawing the sheet …")
     pdf = approval_pdf(answer, date=date, paper="letter" if rig.units == "in" else "a4")
     html = approval_html(answer, date=date)
     return (
-        write_bytes(Path(f"{stem}_approval.pdf"), pdf, overwrite=True),
-        write_text(Path(f"{stem}_approval.html"), html, overwrite=True),
+        write_bytes(for_print, pdf, overwrite=replace),
+        write_text(for_screen, html, overwrite=replace),
     )
 
 
@@ -111,6 +124,18 @@ def _reach(slider: Control, now: float) -> Bounds:
     low = min(slider.low * slider.scale, slider.snapped(now))
     high = max(slider.high * slider.scale, slider.snapped(now))
     return Bounds(low, high, slider.step * slider.scale)
+
+
+def wishes(rig: Linkage) -> list[dict[str, str]]:
+    """The wishes that can be typed in, in the design's own units, with what it wishes already."""
+    found = []
+    for at in (field for field in dataclasses.fields(Wish) if field.name in WISHES):
+        rule = rule_of(Wish(), at)
+        kind = "number" if rule is None else rule.kind
+        value = getattr(rig.wish, at.name, None)
+        shown = "" if value is None else f"{value / own_scale(rig.units, kind):g}"
+        found.append({"name": at.name, "label": _told(at.name), "unit": own_unit(rig.units, kind), "value": shown})
+    return found
 
 
 def wish(rig: Linkage, typed: Mapping[str, str]) -> Wish:

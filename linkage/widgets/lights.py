@@ -30,7 +30,7 @@ from linkage.answers import (
     twist,
     verdict,
 )
-from linkage.answers.cable import CABLE_SWING, cable_angle, cable_report, swing
+from linkage.answers.cable import CABLE_REVERSED, CABLE_SWING, cable_angle, cable_report, swing
 from linkage.answers.checks import Check, Word
 from linkage.answers.mismatch import mismatch
 from linkage.answers.one_way import resting
@@ -145,7 +145,7 @@ def _cable(run: Motion) -> Iterator[Check]:
         angle, limit = 0.0 if dead else float(np.min(cable_angle(run))), rig.limits.transmission_angle
         yield _check("cable_angle", False, angle, limit, "deg", care=angle < limit)
         swung = float(swing(line, run.travel.closing, run.travel.opening, cable.casing_axis))
-        yield _check("cable_swing", False, swung, CABLE_SWING, "deg", care=swung > CABLE_SWING)
+        yield _check("cable_swing", swung > CABLE_REVERSED, swung, CABLE_SWING, "deg", care=swung > CABLE_SWING)
     yield from quadrant.checks(run, quadrant.quadrant_report(run))
     needed = float(np.max(np.abs(run.cable))) + cable.free_play
     if opens and cable.travel is not None:

@@ -12,14 +12,12 @@ from __future__ import annotations
 import datetime
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import fields
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from linkage.answers import joints
 from linkage.errors import LinkageError
-from linkage.parts import Linkage, Wish, dimensions, rule_of
-from linkage.quantities import own_scale, own_unit
+from linkage.parts import Linkage, dimensions
 from linkage.widgets import desk, lights
 from linkage.widgets.controls import Control, at_path, controls
 from linkage.widgets.drawing import Json, needed_views, parts
@@ -87,7 +85,7 @@ class Session:
             "checks": list(lights.PARTS),
             "file": _file_name(self.base),
             "choices": {key: desk.CHOICES[key][0] for key in desk.choices(self.rig, self.sliders)},
-            "wishes": self._wishes(),
+            "wishes": desk.wishes(self.rig),
         }
         return {"kind": "hello", "design": whole, "state": self._state(), "kept": self._kept()}
 
@@ -122,9 +120,7 @@ class Session:
             self._shown.run, str(message["handle"]), (float(x), float(y)), at=int(message["at"]),
             view=str(message["view"]), sliders=self.sliders, locked=self.locked,
         )  # fmt: skip
-        rig = self._begin(message)
-        for path, value in moved.items():
-            rig = rig.replace(path, value)
+        rig = self._begin(message).replace_all(moved)
         return self._done(rig, str(message["handle"]).replace(":", " "), message)
 
     def _undo(self, message: Mapping[str, Any]) -> Json:
@@ -140,8 +136,10 @@ class Session:
 
     def _reset(self, message: Mapping[str, Any]) -> Json:
         path = message.get("path")
-        if path is None:
-            return self._done(self.base, "reset", message)
+        if path is None:  # what is locked stays
+            now, first = dimensions(self.rig), dimensions(self.base)
+            held = {one: now.get(one) for one in sorted(self.locked) if now.get(one) != first.get(one)}
+            return self._done(self.base.replace_all(held) if held else self.base, "reset", message)
         slider = self.sliders[str(path)]
         if slider.path in self.locked:
             return {"kind": "trouble", "about": path, "says": "It is locked: unlock it to reset it."}
@@ -174,14 +172,16 @@ class Session:
     def _save(self, message: Mapping[str, Any]) -> Json:
         path, replace = desk.file_named(str(message["name"])), bool(message.get("replace"))
         if path.exists() and not replace:
-            says = f'A file "{path}" stands there already: press again to replace it, or give another name.'
-            return {"kind": "trouble", "about": "save", "says": says, "replace": True}
+            return _stands("save", path)
         desk.save(self.rig, str(message["name"]), replace=replace)
         return {"kind": "done", "about": "save", "says": f'Saved as "{path}" in {path.resolve().parent}.'}
 
     def _approve(self, message: Mapping[str, Any]) -> Json:
-        today = datetime.date.today()
-        pdf, page = desk.approve(self.rig, str(message["name"]), date=today, tell=self._tell(message))
+        name, replace, today = str(message["name"]), bool(message.get("replace")), datetime.date.today()
+        for path in desk.sheets_named(name):
+            if path.exists() and not replace:
+                return _stands("approve", path)
+        pdf, page = desk.approve(self.rig, name, replace=replace, date=today, tell=self._tell(message))
         says = f'The approval sheet is "{pdf}" and "{page}" in {pdf.resolve().parent}.'
         return {"kind": "done", "about": "approve", "says": says}
 
@@ -253,18 +253,6 @@ class Session:
                 return given[0] is not given[1]
         return abs(now[path] - self._start[path]) > _SAME
 
-    def _wishes(self) -> list[Json]:
-        """The wishes that can be typed in, with what the design wishes already."""
-        found = []
-        for field in (f for f in fields(Wish) if f.name in desk.WISHES):
-            rule = rule_of(Wish(), field)
-            kind = "number" if rule is None else rule.kind
-            value = getattr(self.rig.wish, field.name, None)
-            shown = "" if value is None else f"{value / own_scale(self.rig.units, kind):g}"
-            unit = own_unit(self.rig.units, kind)
-            found.append({"name": field.name, "label": field.name.replace("_", " "), "unit": unit, "value": shown})
-        return found
-
     def _kept(self) -> Json | None:
         if self.kept is None:
             return None
@@ -288,6 +276,11 @@ _DOES: Mapping[str, Callable[[Session, Mapping[str, Any]], Json]] = {
     "approve": Session._approve,
     "fit": Session._fit,
 }
+
+
+def _stands(about: str, path: Path) -> Json:
+    says = f'A file "{path}" stands there already: press again to replace it, or give another name.'
+    return {"kind": "trouble", "about": about, "says": says, "replace": True}
 
 
 def _slider(control: Control) -> Json:

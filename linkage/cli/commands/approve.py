@@ -23,7 +23,7 @@ Examples:
   throttle-linkage approve v8.toml --fractions --paper letter --force""",
 )
 @given.design_file
-@click.option("--out", metavar="PATH", type=click.Path(), help="The one file to write: .pdf or .html.")
+@click.option("--out", metavar="PATH", type=given.path, help="The one file to write: .pdf or .html.")
 @bench_options.paper
 @bench_options.fractions
 @dated.date

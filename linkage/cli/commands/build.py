@@ -22,7 +22,7 @@ Examples:
   throttle-linkage build v8.toml --fractions --paper letter""",
 )
 @given.design_file
-@click.option("--out", metavar="FILE.pdf", type=click.Path(), help="File to write.")
+@click.option("--out", metavar="FILE.pdf", type=given.path, help="File to write.")
 @click.option("--text", "as_text", is_flag=True, help="Print the sheet as plain text instead.")
 @bench_options.datum
 @bench_options.bores

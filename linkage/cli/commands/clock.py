@@ -23,7 +23,7 @@ Examples:
     help="How far each may be turned, either way.",
 )  # fmt: skip
 @click.option("--seed", metavar="N", type=click.IntRange(0), default=1, show_default=True, help="Of the starts.")
-@click.option("--out", metavar="FILE.toml", type=click.Path(), help="Write the design so clocked, changes marked.")
+@click.option("--out", metavar="FILE.toml", type=given.path, help="Write the design so clocked, changes marked.")
 @given.force
 def command(file: str, levers: tuple[str, ...], within: float, seed: int, out: str | None, force: bool) -> None:
     """Advise how to clock the levers.

@@ -16,9 +16,9 @@ Examples:
   throttle-linkage compare signed.toml linkage.toml
   throttle-linkage compare rev_a.toml rev_b.toml --out changes.pdf""",
 )
-@click.argument("first", metavar="A", type=click.Path())
-@click.argument("second", metavar="B", type=click.Path())
-@click.option("--out", metavar="FILE", type=click.Path(), help="File to write, .txt or .pdf; else standard output.")
+@click.argument("first", metavar="A", type=given.path)
+@click.argument("second", metavar="B", type=given.path)
+@click.option("--out", metavar="FILE", type=given.path, help="File to write, .txt or .pdf; else standard output.")
 @bench_options.fractions
 @bench_options.paper
 @bench_options.date_if_any

@@ -21,7 +21,7 @@ Examples:
   throttle-linkage demo
   throttle-linkage demo ~/linkage-demo --force""",
 )
-@click.argument("folder", default="linkage-demo", type=click.Path())
+@click.argument("folder", default="linkage-demo", type=given.path)
 @given.force
 def command(folder: str, force: bool) -> None:
     """Work an example through into a FOLDER, to see what there is.
@@ -61,6 +61,8 @@ def command(folder: str, force: bool) -> None:
         for kind in ("pdf", "png"):
             plots.save(sheet, to / f"{FLAGSHIP}_{name}.{kind}", overwrite=force)
     screen.show(_what_to_open(to, {name: read(to / name).title for name in examples}))
+    design = to / f"{FLAGSHIP}.toml"
+    screen.tell(f'for the customer: "approve {design}" writes the sheet to sign, "page {design}" a page with a pedal')
 
 
 def designs() -> dict[str, str]:

@@ -21,7 +21,7 @@ Examples:
 @given.design_file
 @click.argument("checks", metavar="[CHECK]...", nargs=-1)
 @click.option("--all", "every", is_flag=True, help="Explain every check of the design.")
-@click.option("--out", metavar="FILE", type=click.Path(), help="File to write, .txt or .pdf; else standard output.")
+@click.option("--out", metavar="FILE", type=given.path, help="File to write, .txt or .pdf; else standard output.")
 @bench_options.paper
 @bench_options.date_if_any
 @given.force

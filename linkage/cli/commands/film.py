@@ -19,7 +19,7 @@ Examples:
   throttle-linkage film linkage.toml --out travel.gif --force""",
 )
 @given.design_file
-@click.option("--out", metavar="FILE.gif", type=click.Path(), help="File to write.")
+@click.option("--out", metavar="FILE.gif", type=given.path, help="File to write.")
 @given.force
 def command(file: str, out: str | None, force: bool) -> None:
     """Make a motion picture of the travel, to send with a message.

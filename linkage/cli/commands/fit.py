@@ -39,8 +39,8 @@ Exit status: 0 every wish is met and no check fails, 1 not, 2 the input cannot b
 @click.option(
     "--answer", metavar="N", type=click.IntRange(1, 20), default=1, show_default=True, help="Answer to write."
 )
-@click.option("--out", metavar="FILE.toml", type=click.Path(), help="Design file to write.")
-@click.option("--picture", metavar="PATH", type=click.Path(), help="Picture to write: .png, .svg or .pdf.")
+@click.option("--out", metavar="FILE.toml", type=given.path, help="Design file to write.")
+@click.option("--picture", metavar="PATH", type=given.path, help="Picture to write: .png, .svg or .pdf.")
 @click.option("--json", "as_json", is_flag=True, help="Print the answers as one JSON document.")
 @given.force
 def command(

@@ -19,7 +19,7 @@ Examples:
   throttle-linkage new hill_special.toml --units in
   throttle-linkage new - | throttle-linkage check -""",
 )
-@click.argument("path", default="linkage.toml", type=click.Path())
+@click.argument("path", default="linkage.toml", type=given.path)
 @click.option(
     "--units",
     type=click.Choice(["mm", "in"]),

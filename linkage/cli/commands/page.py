@@ -20,7 +20,7 @@ Examples:
   throttle-linkage page linkage.toml --out for_the_customer.html --force""",
 )
 @given.design_file
-@click.option("--out", metavar="FILE.html", type=click.Path(), help="File to write.")
+@click.option("--out", metavar="FILE.html", type=given.path, help="File to write.")
 @bench_options.fractions
 @dated.date
 @given.force

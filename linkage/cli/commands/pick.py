@@ -17,9 +17,9 @@ Examples:
   throttle-linkage pick linkage.toml front.csv 4711 | throttle-linkage check -""",
 )
 @given.design_file
-@click.argument("table", metavar="TABLE", type=click.Path())
+@click.argument("table", metavar="TABLE", type=given.path)
 @click.argument("candidate", metavar="CANDIDATE", type=int)
-@click.option("--out", metavar="FILE.toml", type=click.Path(), help="File to write; else standard output.")
+@click.option("--out", metavar="FILE.toml", type=given.path, help="File to write; else standard output.")
 @given.force
 def command(file: str, table: str, candidate: int, out: str | None, force: bool) -> None:
     """Write a candidate of a sweep as a design file.

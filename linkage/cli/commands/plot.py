@@ -22,7 +22,7 @@ Examples:
   throttle-linkage plot linkage.toml --picture curves --out curves.svg --force""",
 )
 @given.design_file
-@click.option("--out", metavar="PATH", type=click.Path(), help="File to write: .png, .svg or .pdf.")
+@click.option("--out", metavar="PATH", type=given.path, help="File to write: .png, .svg or .pdf.")
 @click.option(
     "--picture",
     metavar="NAME",

@@ -23,12 +23,12 @@ Examples:
   throttle-linkage record linkage.toml --measured linkage_record.csv --out record.pdf""",
 )
 @given.design_file
-@click.option("--out", metavar="FILE", type=click.Path(), help="File to write: .csv, .pdf or .txt.")
+@click.option("--out", metavar="FILE", type=given.path, help="File to write: .csv, .pdf or .txt.")
 @click.option("--filled", is_flag=True, help="Fill in what the design should give, as an example.")
 @click.option(
     "--measured",
     metavar="FILE.csv",
-    type=click.Path(),
+    type=given.path,
     help="Fill in what was measured, from a record that was filled.",
 )
 @bench_options.paper

@@ -20,7 +20,7 @@ Examples:
 @click.option("--hole", metavar="LENGTH", default="0.1 mm", show_default=True, help="Step of arm radii and pins.")
 @click.option("--angle", metavar="DEG", type=float, default=0.5, show_default=True, help="Step of arm angles.")
 @click.option("--links", is_flag=True, help="Bring link lengths to whole flats of their adjusters too.")
-@click.option("--out", metavar="FILE.toml", type=click.Path(), help="Write the design so rounded, changes marked.")
+@click.option("--out", metavar="FILE.toml", type=given.path, help="Write the design so rounded, changes marked.")
 @given.force
 def command(file: str, hole: str, angle: float, links: bool, out: str | None, force: bool) -> None:
     """Round to what can be made, and show the loss.

@@ -12,7 +12,8 @@ import click
 from linkage.cli import given, screen
 
 if TYPE_CHECKING:
-    from linkage.search.sweep import Sweep
+    from linkage.parts import Linkage
+    from linkage.search.swept import Sweep
 
 SECTION = "Search"
 
@@ -42,7 +43,7 @@ A sweep that was stopped goes on from where it was when the same command is give
 )
 @given.design_file
 @click.option("--vary", metavar="PATH=RANGE", multiple=True, help="A dimension and its range; may be given again.")
-@click.option("--candidates", metavar="FILE", type=click.Path(), help="In place of --vary: a table headed by paths.")
+@click.option("--candidates", metavar="FILE", type=given.path, help="In place of --vary: a table headed by paths.")
 @click.option("--samples", metavar="N", type=int, help="Fill the ranges LOW..HIGH evenly with N candidates.")
 @click.option("--seed", metavar="S", type=int, default=1, show_default=True, help="Which samples.")
 @click.option(
@@ -55,8 +56,8 @@ A sweep that was stopped goes on from where it was when the same command is give
 )
 @click.option("--slice", "part", metavar="K/N", help="Only the K-th of N parts, for many machines.")
 @click.option("--workers", metavar="N", type=click.IntRange(1), help="Processes at once.  [default: all processors]")
-@click.option("--out", metavar="FILE", type=click.Path(), help="File for the rows kept: .csv or .parquet.")
-@click.option("--picture", metavar="FILE", type=click.Path(), help="Picture to draw: .png, .svg or .pdf.")
+@click.option("--out", metavar="FILE", type=given.path, help="File for the rows kept: .csv or .parquet.")
+@click.option("--picture", metavar="FILE", type=given.path, help="Picture to draw: .png, .svg or .pdf.")
 @click.option(
     "--across", metavar="PATHS", help="What the picture is drawn over: one varied dimension, or two with a comma."
 )
@@ -85,19 +86,23 @@ def command(
     without a length are fitted anew for each. A candidate that cannot be built is a row with its
     reason.
     """
-    from linkage.errors import DesignError, Fault
     from linkage.files import check_free
+    from linkage.search.candidates import paths_of
     from linkage.search.ranges import asked
     from linkage.search.sweep import sweep
 
     rig = given.design(file)
     if candidates is not None and (vary or samples is not None):
         raise click.UsageError("--candidates goes in place of --vary and --samples")
-    wanted = None if candidates is not None else asked(rig, vary, samples=samples, seed=seed)
+    if across is not None and picture is None:
+        raise click.UsageError("--across says what a picture is drawn over; name it with --picture")
+    wanted = asked(rig, vary, samples=samples, seed=seed) if candidates is None else None
+    over: tuple[str, ...] = ()
     if picture is not None:
         _check_picture(picture)
         check_free([picture], overwrite=force)
-    over = _over(across, wanted.paths if wanted is not None else None)
+        paths = wanted.paths if wanted is not None else paths_of(str(candidates), rig)
+        over = _drawable(rig, paths, by, across)
     watch = _Watch()
     try:
         found = sweep(
@@ -116,9 +121,6 @@ def command(
         )
     finally:
         watch.end()
-    unknown = [path for path in over if path not in found.variation.paths]
-    if unknown:
-        raise DesignError([Fault("across", f'"{path}" is not varied', file="sweep") for path in unknown])
     screen.show(_report(found, watch.seconds))
     if picture is not None:
         from linkage import plots
@@ -128,15 +130,18 @@ def command(
         screen.show(picture)
 
 
-def _over(across: str | None, paths: tuple[str, ...] | None) -> tuple[str, ...]:
-    """What a picture is drawn over; wrong paths are found out before the work where they can be."""
+def _drawable(rig: Linkage, paths: tuple[str, ...], by: str, across: str | None) -> tuple[str, ...]:
+    """What a picture is drawn over, once it is known that there is a picture of it."""
+    from linkage.errors import did_you_mean
+    from linkage.search.choose import aims
+    from linkage.search.headings import kinds
+
+    aims([by], kinds(rig, paths))
     over = () if across is None else tuple(path.strip() for path in across.split(","))
     if len(over) > 2:
         raise click.UsageError("--across names one varied dimension or two")
     for path in over:
-        if paths is not None and path not in paths:
-            from linkage.errors import did_you_mean
-
+        if path not in paths:
             raise click.UsageError(f'--across: "{path}" is not varied{did_you_mean(path, paths)}')
     return over
 
@@ -162,21 +167,21 @@ class _Watch:
     """Tells how far the work is, how fast it goes and how long it will yet take."""
 
     def __init__(self) -> None:
-        self.begun = self.told = time.monotonic()
+        self.begun = self.fresh = self.told = time.monotonic()
         self.seconds = 0.0
 
     def tell(self, done: int, before: int, whole: int) -> None:
         now = time.monotonic()
         self.seconds = now - self.begun
+        if done == before:
+            self.fresh = now  # until here only what an earlier run had done was read
         if done < whole and now - self.told < _EVERY:
             return
         self.told = now
-        rate = (done - before) / max(self.seconds, 1e-3)
-        left = f", {_duration((whole - done) / rate)} left" if rate > 0.0 else ""
+        rate = (done - before) / max(now - self.fresh, 1e-3)
+        pace = f", {rate:,.0f} a second, {_duration((whole - done) / rate)} left" if rate > 0.0 else ""
         again = f" ({before:,} done before)" if before else ""
-        screen.progress(
-            f"{done:,} of {whole:,} candidates{again}, {100.0 * done / whole:.0f} %, {rate:,.0f} a second{left}"
-        )
+        screen.progress(f"{done:,} of {whole:,} candidates{again}, {100.0 * done / whole:.0f} %{pace}")
 
     def end(self) -> None:
         screen.progress("")

@@ -17,7 +17,7 @@ Examples:
   throttle-linkage table linkage.toml --out positions.csv --positions 201""",
 )
 @given.design_file
-@click.option("--out", metavar="FILE.csv", type=click.Path(), help="File to write; else standard output.")
+@click.option("--out", metavar="FILE.csv", type=given.path, help="File to write; else standard output.")
 @given.positions
 @given.force
 def command(file: str, out: str | None, positions: int, force: bool) -> None:

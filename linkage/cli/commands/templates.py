@@ -24,7 +24,7 @@ Examples:
 Print at 100 % and measure the check bars before anything is cut.""",
 )
 @given.design_file
-@click.option("--folder", metavar="FOLDER", type=click.Path(), help="Folder to write into (made if it is not there).")
+@click.option("--folder", metavar="FOLDER", type=given.path, help="Folder to write into (made if it is not there).")
 @click.option("--dxf/--no-dxf", default=True, show_default=True, help="Write a DXF file of every part as well.")
 @bench_options.datum
 @bench_options.thread

@@ -23,7 +23,8 @@ READINGS is a small CSV table, blanks allowed:
 \b
 Columns: NAME [deg] plate angle, NAME flow [kg/h] of one barrel, NAME gap [mm] at the plate
 edge; travel [%], cable [mm], pedal [mm] or turn [deg] from rest, or none; position names a row
-("idle" and "wide open" say that it stands on that stop). A filled bench record does as well.
+("idle" and "wide open" say that it stands on that stop). A filled bench record does as well:
+its table is read, its lengths as built are not, they follow from the readings.
 
 \b
 Examples:
@@ -35,7 +36,7 @@ Examples:
 Exit status: 0 done, 1 the readings do not fit this linkage, 2 the input cannot be used.""",
 )
 @given.design_file
-@click.argument("readings", metavar="READINGS", type=click.Path())
+@click.argument("readings", metavar="READINGS", type=given.path)
 @click.option("--noise", metavar="DEG", type=float, default=0.2, show_default=True, help="Of a plate angle, one sigma.")
 @click.option("--flow-noise", metavar="KG/H", type=float, default=0.2, show_default=True, help="Of a flow reading.")
 @click.option("--gap-noise", metavar="LENGTH", default="0.02 mm", show_default=True, help="Of a gap.")
@@ -47,9 +48,9 @@ Exit status: 0 done, 1 the readings do not fit this linkage, 2 the input cannot 
 @click.option("--flat-parts", metavar="N", type=click.IntRange(1, 60), default=1, show_default=True,
               help="Parts of a flat to which a tube is counted.")  # fmt: skip
 @click.option("--seed", metavar="N", type=click.IntRange(0), default=1, show_default=True, help="Of the odds.")
-@click.option("--card", metavar="FILE.pdf", type=click.Path(), help="Set-up card to write.")
-@click.option("--picture", metavar="PATH", type=click.Path(), help="Picture to write: .png, .svg or .pdf.")
-@click.option("--as-found", metavar="FILE.toml", type=click.Path(), help="Design file of the linkage as estimated.")
+@click.option("--card", metavar="FILE.pdf", type=given.path, help="Set-up card to write.")
+@click.option("--picture", metavar="PATH", type=given.path, help="Picture to write: .png, .svg or .pdf.")
+@click.option("--as-found", metavar="FILE.toml", type=given.path, help="Design file of the linkage as estimated.")
 @click.option("--json", "as_json", is_flag=True, help="Print the answer as one JSON document.")
 @given.force
 def command(

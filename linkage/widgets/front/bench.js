@@ -57,7 +57,7 @@ class Bench {
 
   trouble({ about, says, replace }) {
     if (this.sliders.trouble(about, says)) return;
-    if (about === "save") this.desk.again(Boolean(replace));
+    this.desk.again(about, Boolean(replace));
     this.desk.told(says, "fail");
   }
 
@@ -205,7 +205,7 @@ class Bench {
       this.heads(state);
       Object.assign(this, { painted: state, paintedKept: kept, paintedSizes: sizes, paintedLeft: state.left });
     }
-    if (motion) this.charts.forEach((chart) => chart.mark(position, this.share));
+    this.charts.forEach((chart) => chart.mark(position, this.share));
     this.where(motion, position);
     this.root.dataset.version = state.version;
     this.root.dataset.left = state.left.length;

@@ -1,6 +1,6 @@
 // The curves over the travel: opening, mismatch against its limits, links against their arms.
 
-const EDGE = { left: 34, right: 10, top: 6, bottom: 20 }; // of the field within a chart [px]
+const EDGE = { left: 2.6, right: 0.8, top: 0.5, bottom: 1.5 }; // of the field within a chart [letters high]
 
 /** The next round number above a value. */
 function roundUp(value) {
@@ -27,16 +27,18 @@ class Chart {
     const size = [this.field.clientWidth, this.field.clientHeight];
     if (size[0] === this.size[0] && size[1] === this.size[1]) return;
     this.size = size;
+    const letter = parseFloat(getComputedStyle(this.field).fontSize) || 13;
+    this.edge = Object.fromEntries(Object.entries(EDGE).map(([side, high]) => [side, Math.round(high * letter)]));
     dress(this.svg, { viewBox: `0 0 ${size[0]} ${size[1]}`, width: size[0], height: size[1] });
   }
 
   x(share) {
-    return px(EDGE.left + share * (this.size[0] - EDGE.left - EDGE.right));
+    return px(this.edge.left + share * (this.size[0] - this.edge.left - this.edge.right));
   }
 
   y(value) {
     const share = (value - this.low) / (this.high - this.low || 1);
-    return px(this.size[1] - EDGE.bottom - share * (this.size[1] - EDGE.top - EDGE.bottom));
+    return px(this.size[1] - this.edge.bottom - share * (this.size[1] - this.edge.top - this.edge.bottom));
   }
 
   /** The scale keeps still until a curve leaves it or would fill less than half of it. */
@@ -89,7 +91,7 @@ class Chart {
       const y = this.y(v);
       board.put("grid", `y ${v.toFixed(6)}`, "path", { class: "lb-grid", d: `M${this.x(0)} ${y}H${this.x(1)}` });
       const text = String(Number(v.toPrecision(6)));
-      board.put("words", `y ${v.toFixed(6)}`, "text", { class: "lb-tick", x: EDGE.left - 5, y, dy: "0.35em", "text-anchor": "end" }, text);
+      board.put("words", `y ${v.toFixed(6)}`, "text", { class: "lb-tick", x: this.edge.left - 5, y, dy: "0.35em", "text-anchor": "end" }, text);
     }
     for (const share of [0, 0.5, 1]) {
       const given = { class: "lb-tick", x: this.x(share), y: this.size[1] - 5, "text-anchor": share === 1 ? "end" : share ? "middle" : "start" };
@@ -99,12 +101,12 @@ class Chart {
 
   /** Where the pedal stands: a line, a dot on every curve, the values beside the title. */
   mark(position, share) {
-    if (!this.size[0] || !this.motion) return;
+    if (!this.size[0]) return;
     const { svg } = this;
-    const curves = this.curves(this.motion);
-    const d = `M${this.x(share)} ${EDGE.top}V${this.size[1] - EDGE.bottom}`;
+    const curves = this.motion ? this.curves(this.motion) : [];
+    const d = `M${this.x(share)} ${this.edge.top}V${this.size[1] - this.edge.bottom}`;
     this.cursor ??= svg.appendChild(s("path", { class: "lb-cursor" }));
-    this.cursor.setAttribute("d", d);
+    this.cursor.setAttribute("d", this.motion ? d : "");
     this.dots ??= [];
     while (this.dots.length > curves.length) this.dots.pop().remove();
     if (this.keys !== curves.length) {
@@ -121,7 +123,8 @@ class Chart {
       say(this.values[i], read(value, this.digits));
       return `${name} ${read(value, this.digits)}`;
     });
-    this.svg.setAttribute("aria-label", `${this.key} over the travel; at the pedal's place: ${told.join(", ")} ${this.unit}`);
+    const where = told.length ? `; at the pedal's place: ${told.join(", ")} ${this.unit}` : ": nothing to show";
+    this.svg.setAttribute("aria-label", `${this.key} over the travel${where}`);
   }
 }
 

@@ -4,9 +4,10 @@ class Desk {
   constructor(design, ask) {
     this.ask = ask;
     this.name = h("input", { type: "text", class: "lb-file", value: design.file, "aria-label": "Name of the design file", spellcheck: "false" });
-    this.name.addEventListener("input", () => this.again(false));
-    this.save = button("", "Save as design file", () => ask("save", { kind: "save", name: this.name.value, replace: this.replace }));
-    this.sheet = button("", "Make the approval sheet", () => this.work("approve", { kind: "approve", name: this.name.value }));
+    this.name.addEventListener("input", () => this.again());
+    const send = (kind) => ({ kind, name: this.name.value, replace: this.replace === kind });
+    this.save = button("", "Save as design file", () => ask("save", send("save")));
+    this.sheet = button("", "Make the approval sheet", () => this.work("approve", send("approve")));
     this.panel = this.fitting(design);
     this.opens = button("", "Send to fit …", () => this.open(this.panel.hidden));
     this.opens.setAttribute("aria-expanded", "false");
@@ -54,13 +55,15 @@ class Desk {
     this.works = is;
   }
 
-  again(replace) {
-    this.replace = replace;
-    this.save.words(replace ? "Replace that file" : "Save as design file");
+  /** What stands there already is replaced when the same button is pressed again. */
+  again(about, replace) {
+    this.replace = replace ? about : null;
+    this.save.words(this.replace === "save" ? "Replace that file" : "Save as design file");
+    this.sheet.words(this.replace === "approve" ? "Replace that sheet" : "Make the approval sheet");
   }
 
   done(says) {
-    this.again(false);
+    this.again();
     this.told(says, "");
   }
 

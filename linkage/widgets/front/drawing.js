@@ -3,6 +3,7 @@
 const HUB = 6; // half width of a lever at its pivot, at its pin [px]
 const EYE = 3.6;
 const AIR = [36, 30]; // left free beside and above the linkage [px]
+const NARROW = 420; // no room for the lengths of links beside them [px]
 
 class Drawing {
   constructor(design, acts) {
@@ -13,7 +14,7 @@ class Drawing {
     const layers = ["under", "paths", "ghost", "plates", "arms", "links", "cable", "pivots", "names", "handles"];
     this.board = new Board(this.svg, layers);
     this.handles = new Handles(this, acts);
-    this.gone = h("p", { class: "lb-gone", hidden: true });
+    this.gone = h("p", { class: "lb-gone", role: "alert", hidden: true });
     this.views = h("div", { class: "lb-views", role: "group", "aria-label": "View" });
     for (const name of design.views) {
       const press = () => this.show(name);
@@ -63,8 +64,11 @@ class Drawing {
     dress(this.svg, { viewBox: `0 0 ${wide} ${tall}`, width: wide, height: tall });
   }
 
-  /** Scale and shift so that a frame fills the picture; it grows when something leaves it, and keeps still else. */
+  /** Scale and shift so that a frame fills the picture; it grows when something leaves it, and keeps still else:
+   * unless what was far out came back and most of the picture is empty. */
   fit(frame) {
+    const size = ([low, high]) => Math.max(high[0] - low[0], high[1] - low[1]);
+    if (this.box && size(frame) < 0.5 * size(this.box)) this.box = null;
     const inside = this.box && [0, 1].every((k) => frame[0][k] >= this.box[0][k] && frame[1][k] <= this.box[1][k]);
     if (inside) return;
     const spare = [0, 1].map((k) => (this.box ? 0.04 : 0) * (frame[1][k] - frame[0][k]));
@@ -280,7 +284,7 @@ class Drawing {
     }
     [a, b].forEach((p, i) => board.put("links", `${name} eye ${i}`, "circle", { class: "lb-eye", cx: p[0], cy: p[1], r: px(EYE * this.zoom) }));
     const run = Math.hypot(b[0] - a[0], b[1] - a[1]);
-    if (run < 46) return;
+    if (run < 46 || this.wide < NARROW) return; // its length stands at its slider
     const spot = [...a, ...b].map((v) => Math.round(v / 6)).join();
     const group = this.named.get(spot) ?? { a, b, run, names: [], lengths: new Set() };
     group.names.push(name);

@@ -1,5 +1,7 @@
 // The line to the kernel: one question in the air, the newest of each kind waiting, older ones dropped.
 
+const WORK = new Set(["settle", "save", "fit", "approve"]); // leaves the design on the screen as it is
+
 class Kernel {
   constructor(model, { state, slow, behind }) {
     this.model = model;
@@ -37,9 +39,9 @@ class Kernel {
     return this.flying === null && this.waiting.size === 0;
   }
 
-  /** Whether something newer than what is seen is asked for. */
+  /** Whether something newer than what is seen is asked for; work on what is seen is not. */
   get busy() {
-    return [this.flying?.key, ...this.waiting.keys()].some((key) => key && key !== "settle");
+    return [this.flying?.key, ...this.waiting.keys()].some((key) => key && !WORK.has(key));
   }
 
   pump() {

@@ -1,7 +1,7 @@
 // The verdict: a light for every check, with its shape, its word and its figure.
 
 const WORST = ["pass", "caution", "fail"];
-const WORDS = { pass: "pass", caution: "caution", fail: "FAIL", working: "…" };
+const WORDS = { pass: "pass", caution: "caution", fail: "FAIL", working: "…", none: "–" };
 
 class Lights {
   constructor() {
@@ -10,8 +10,9 @@ class Lights {
     this.road = h("div", { class: "lb-lamps", "data-part": "road" });
     this.roadHead = h("h3", {}, "As made, warm, worn and parted");
     this.care = h("ul", { class: "lb-care", "aria-live": "polite" });
+    this.liveHead = h("h3", {}, "Motion");
     this.element = h("section", { class: "lb-lights", "aria-label": "Verdict" },
-      h("h3", {}, "Motion"), this.live, this.roadHead, this.road);
+      this.liveHead, this.live, this.roadHead, this.road);
     this.known = {}; // names of the lights of each part, so that they keep their places while they are worked out
     this.made = new Map();
     this.asked = new Set(); // lights whose sentence is wanted though they pass
@@ -19,18 +20,17 @@ class Lights {
 
   /** Lights of the motion, then of the other parts; what is not worked out yet says so. */
   paint(state, kept) {
-    const motion = state.settled.motion ?? state.live;
-    const road = [];
-    for (const part of state.parts) {
-      if (part === "motion") continue;
-      if (state.settled[part]) this.known[part] = state.settled[part].map(({ name, label }) => ({ name, label }));
-      const waiting = (this.known[part] ?? []).map((one) => ({ ...one, word: "working", found: "", limit: "", unit: "", says: "" }));
-      road.push(...(state.settled[part] ?? waiting));
-    }
-    if (state.why) road.length = 0;
+    const word = state.why ? "none" : "working";
+    const known = (part, lights) => {
+      if (lights) this.known[part] = lights.map(({ name, label }) => ({ name, label, word: "", found: "", limit: "", unit: "", says: "" }));
+      return lights ?? (this.known[part] ?? []).map((one) => ({ ...one, word }));
+    };
+    const motion = known("motion", state.why ? undefined : state.settled.motion ?? state.live);
+    const road = state.parts.filter((part) => part !== "motion").flatMap((part) => known(part, state.settled[part]));
     this.fill(this.live, motion, kept);
     this.fill(this.road, road, kept);
     this.roadHead.hidden = road.length === 0;
+    this.liveHead.hidden = motion.length === 0;
     this.last = [[...motion, ...road], state];
     this.attention(...this.last);
     const worst = Math.max(0, ...[...motion, ...road].map((one) => WORST.indexOf(one.word)));
@@ -73,7 +73,7 @@ class Lights {
     const bad = ["fail", "caution"].flatMap((word) => lights.filter((one) => one.word === word));
     bad.push(...lights.filter((one) => this.asked.has(one.name) && !bad.includes(one)));
     for (const [name, light] of this.made) light.pressed(this.asked.has(name));
-    const rows = state.why ? [{ word: "fail", label: "assembly", says: state.why }] : bad;
+    const rows = state.why ? [] : bad; // the drawing says why
     const key = JSON.stringify(rows.map((one) => [one.word, one.label, one.says]));
     if (this.care.dataset.key === key) return;
     this.care.dataset.key = key;

@@ -163,13 +163,21 @@ class Row {
     const text = typed(value, control.decimals);
     if (!this.writing && !this.wrong && this.shown !== text) box.value = this.shown = text;
     if (this.held || this.asked) return; // the thumb is where the hand has put it
-    if (value > Number(range.max) + 1e-9) range.max = control.base + control.step * Math.ceil((value - control.base) / control.step - 1e-9);
-    if (value < Number(range.min) - 1e-9) range.min = control.base - control.step * Math.ceil((control.base - value) / control.step - 1e-9);
     if (range.dataset.at !== String(value)) {
+      this.reach(value);
       range.dataset.at = value;
       range.value = value;
       range.setAttribute("aria-valuetext", `${read(value, control.decimals)} ${control.unit}`);
     }
+  }
+
+  /** As far as the slider goes, and in whole steps on to a value that was typed beyond. */
+  reach(value) {
+    const { control, range } = this;
+    const steps = Math.abs(value - control.base) / control.step;
+    const on = control.step * Math.ceil(steps - 1e-9);
+    range.max = value > control.high + 1e-9 ? control.base + on : control.high;
+    range.min = value < control.low - 1e-9 ? control.base - on : control.low;
   }
 
   trouble(says) {

@@ -54,6 +54,7 @@ const SHAPES = {
   caution: "M8 1.4 15.2 14.4H.8ZM8 6v4.2M8 12.1v.7",
   fail: "M5 .9h6L15.1 5v6L11 15.1H5L.9 11V5ZM5.3 5.3l5.4 5.4M10.7 5.3l-5.4 5.4",
   working: "M3 8h.01M8 8h.01M13 8h.01",
+  none: "M3.5 8h9",
 };
 
 function sign(word) {
