@@ -104,25 +104,28 @@ def faults(rig: Linkage) -> list[Fault]:
                     "join it with a link or a coupling, or take it out",
                 )
             )
-    return [*found, *_restless(rig, steps)]
+    for slack in restless(rig):
+        key = slack_of(slack.by)
+        says = f'leaves "{slack.driven}" free until it is taken up, and beyond it no closing stop holds anything'
+        mend = f'give "{slack.driven}" a [stop.NAME] that limits its closing, or take the {key} out'
+        found.append(Fault(f"{_place(slack.by)}, {key}", says, mend))
+    return found
 
 
-def _restless(rig: Linkage, steps: tuple[Step, ...]) -> list[Fault]:
-    """Slack joints beyond which no closing stop holds anything: what they drive would have nowhere to rest."""
+def restless(rig: Linkage) -> list[Step]:
+    """Slack joints beyond which no closing stop holds anything: what they drive has nowhere to rest."""
+    steps = order(rig)
     stopped = {*rig.shaft, *(stop.on for stop in rig.stop.values() if stop.limits == "closing")}
     found = []
     for slack in steps:
-        key = slack_of(slack.by)
-        if key is None:
+        if slack_of(slack.by) is None:
             continue
         beyond = {slack.driven}
         for step in steps:  # a slot further on pushes shut what it drives, and so is held by it; a tang is not
             if step.driving in beyond and slack_of(step.by) != "gap":
                 beyond.add(step.driven)
         if not beyond & stopped:
-            says = f'leaves "{slack.driven}" free until it is taken up, and beyond it no closing stop holds anything'
-            mend = f'give "{slack.driven}" a [stop.NAME] that limits its closing, or take the {key} out'
-            found.append(Fault(f"{_place(slack.by)}, {key}", says, mend))
+            found.append(slack)
     return found
 
 

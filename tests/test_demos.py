@@ -47,6 +47,8 @@ FAILS: dict[str, set[str]] = {
     "slide_or_crank": {"mismatch_off_idle", "mismatch", "mismatch_at_wide_open"},
     "slow_opening_wish": set(),
     "snail": set(),
+    "staged": set(),
+    "tang": set(),
     "v8_inches": set(),
 }
 
@@ -342,7 +344,8 @@ def test_on_the_engine_the_same_parts_do_not_notice() -> None:
 
 def test_the_long_shaft_is_mended_as_its_comment_says() -> None:
     """Twelve millimetres are (12 / 8)^4, five times as stiff."""
-    assert (12.0 / 8.0) ** 4 == pytest.approx(5.0, abs=0.07)
+    stiffer = (12.0 / 8.0) ** 4
+    assert stiffer == pytest.approx(5.0, abs=0.07)
     assert names(check(rig("long_shaft").replace("shaft.six.shaft_diameter", 12.0)), "fail", "caution") == set()
     two = rig("long_shaft").replace("spring.inner.station", 10.0).replace("spring.outer.station", -220.0)
     was, now = answer("long_shaft").twist, check(two).twist

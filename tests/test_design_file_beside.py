@@ -16,15 +16,18 @@ RODS = (DEMO / "push_rod.toml").read_text("utf-8")
 
 FAULTS = [
     # text, what to replace, by what, the place, what is said
-    (CRANK, "[pedal.arm.cable]", "[pedal.arm.cabel]", 'pedal, arm "cabel"', 'is no arm of a pedal; did you mean "cable"?'),
-    (CRANK, "[pedal.arm.cable]", "[pedal.arm.cabel]", 'pedal, arm "cable"', "is missing; add [pedal.arm.cable], the arm"),
+    (CRANK, "[pedal.arm.cable]", "[pedal.arm.cabel]", 'pedal, arm "cabel"',
+     'is no arm of a pedal; did you mean "cable"?'),
+    (CRANK, "[pedal.arm.cable]", "[pedal.arm.cabel]", 'pedal, arm "cable"',
+     "is missing; add [pedal.arm.cable], the arm"),
     (CRANK, 'opens = "ccw"                     # the foot', "# the foot", "pedal, opens", "pivot needs it beside it"),
     (CRANK, "stop = 29.1 ", "stop = 29.1\nratio = 2.0\n#", "pedal, ratio", "does not go with pivot"),
     (CRANK, "stop = 29.1 ", 'stop = 29.1\npad = "front.pump"\n#', "pedal, pad", "does not go with pivot"),
     (CRANK, "casing_end = [170.0, 330.0]", "casing_end = [68.5893577751, 318.5893577751]", "pedal, casing_end",
      "stands on the pin that it pulls"),
     (CRANK, "stop = 29.1 ", "stop = 0.0 ", "pedal, stop", "must be from 0.01 to 180"),
-    (RODS, 'pad = "pedal.pad"', 'pad = "pedal.pda"', "pedal, pad", 'no arm called "pedal.pda"; did you mean "pedal.pad"?'),
+    (RODS, 'pad = "pedal.pad"', 'pad = "pedal.pda"', "pedal, pad",
+     'no arm called "pedal.pda"; did you mean "pedal.pad"?'),
     (RODS, 'pad = "pedal.pad"', 'pad = "relay.rod"', "pedal, pad", 'is on "relay", and [drive] says that "pedal"'),
     (RODS, 'pad = "pedal.pad"', 'pad = "pedal.pad"\ntravel = 90', "pedal, travel", "does not go with pad"),
     (RODS, 'pad = "pedal.pad"  ', "#", "pedal, stop", "give pivot, opens and casing_end, or pad, or ratio"),
@@ -32,7 +35,8 @@ FAULTS = [
     (CRANK, 'pin = "pump.rod"', 'pin = "pump.rod"\non = "pump"', 'follower "pump", pin', "does not go with on"),
     (CRANK, 'on = "rear"   ', 'on = "raer"   ', 'follower "sensor", on', 'did you mean "rear"?'),
     (CRANK, "on = \"rear\"                       # degrees", "# degrees", 'follower "sensor"', "give on, or pin"),
-    (CRANK, "least_stroke = 9.0", "least_stroke = 29.0", 'follower "pump", least_stroke', "is more than most_stroke, 20"),
+    (CRANK, "least_stroke = 9.0", "least_stroke = 29.0", 'follower "pump", least_stroke',
+     "is more than most_stroke, 20"),
     (CRANK, "starts_by = 0.2 ", "starts_by = 1.2 ", 'follower "pump", starts_by', "must be from 0 to 1, got 1.2"),
 ]  # fmt: skip
 

@@ -214,3 +214,32 @@ def test_five_faults_of_five_sorts_are_all_told_in_line_order(tmp_path: Path) ->
             f'{file}:{lines.index(chr(32) * 2 + chr(34) + "rihgt.lever" + chr(34) + ",") + 1}: link "right", joins: '
         )
     )
+
+
+STAGED = SOUND.replace("[bellcrank.pedal]", "[bellcrank.relay]\npivot = [0, 300]\n[bellcrank.relay.arm.to]\nradius = 30\nangle = 60\n[bellcrank.pedal]").replace(
+    "[coupling.rear]", '[link.stage]\njoins = ["centre.left", "relay.to"]\nslot = 6.0\n[coupling.rear]'
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "place", "says"),
+    [
+        ("slot = 6.0", "slot = 0", 'link "stage", slot', "must be from 0.001"),
+        ("slot = 6.0", "slot = -6.0", 'link "stage", slot', "must be from 0.001"),
+        ("ratio = 1.0", "gap = -1.0", 'coupling "rear", gap', "must be from 0 to 180"),
+        ("slot = 6.0", "slot = 6.0", 'link "stage", slot', 'leaves "relay" free until it is taken up'),
+        ("slot = 6.0", "slto = 6.0", 'link "stage", slto', 'did you mean "slot"?'),
+    ],
+)
+def test_what_is_wrong_with_a_slot(right: str, wrong: str, place: str, says: str) -> None:
+    assert right in STAGED
+    with pytest.raises(DesignError) as error:
+        parse(STAGED.replace(right, wrong, 1))
+    found = [f"{fault.says}; {fault.mend}" for fault in error.value.faults if fault.place == place]
+    assert len(found) == 1
+    assert says in found[0]
+
+
+def test_a_stop_of_its_own_lets_a_crank_rest() -> None:
+    stop = '[stop.relay]\non = "relay"\nlimits = "closing"\nturn = 0\n[coupling.rear]'
+    assert parse(STAGED.replace("[coupling.rear]", stop)).link["stage"].slot == 6.0

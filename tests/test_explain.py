@@ -14,7 +14,20 @@ from papers import DEMO, answer, opened, text_of
 from trains import EXAMPLES, cross_tube, crossed_pair, skew, tilted
 
 import linkage
-from linkage.answers import Answer, check, clearance, faults, flow, forces, heat, lost_motion, tolerance, verdict
+from linkage.answers import (
+    Answer,
+    check,
+    clearance,
+    faults,
+    flow,
+    forces,
+    heat,
+    lost_motion,
+    rocking,
+    tolerance,
+    twist,
+    verdict,
+)
 from linkage.cli import throttle_linkage
 from linkage.errors import PathError
 from linkage.paper import sheet_pages
@@ -140,7 +153,7 @@ def test_a_toggle_that_ends_the_travel_is_confirmed() -> None:
 def test_there_is_a_working_for_every_check_that_the_answers_can_make() -> None:
     """The names of checks as the answers' own sources write them."""
     made: set[str] = set()
-    for module in (verdict, forces, faults, tolerance, heat, clearance, lost_motion, flow):
+    for module in (verdict, forces, faults, tolerance, heat, clearance, lost_motion, flow, rocking, twist):
         made |= _names(Path(str(module.__file__)).read_text(encoding="utf-8"))
     for name in ("link_forces.py", "spring_checks.py"):
         made |= _names((Path(str(verdict.__file__)).parent / name).read_text(encoding="utf-8"))
@@ -150,7 +163,7 @@ def test_there_is_a_working_for_every_check_that_the_answers_can_make() -> None:
 
 def _names(source: str) -> set[str]:
     found = set(re.findall(r'Check\(\s*"([a-z_]+)"', source))
-    found |= set(re.findall(r'"(mismatch[a-z_]*|[a-z]+_lost|[a-z]+_parted|heat_[a-z_]+)"', source))
+    found |= set(re.findall(r'"(mismatch[a-z_]*|[a-z]+_lost|[a-z]+_parted|heat_[a-z_]+|twist_[a-z]+_[a-z]+)"', source))
     found |= {f"{side}_stop" for side in ("closing", "opening")} if 'f"{side}_stop"' in source else set()
     return found
 

@@ -26,6 +26,7 @@ SHOWS = {
     "08_bench_tuning": ["SET-UP CARD", "flats"],
     "09_sweep": ["of 200,000 kept"],
     "10_papers_for_the_customer": ["BENCH SHEET", "signed"],
+    "11_which_layout": ["Slide on the plane of symmetry", "snail"],
 }
 
 

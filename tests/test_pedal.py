@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from loop_equations import LoopEquations
 from scipy.optimize import brentq
-from test_pedal_motion import CABLE, OPENED, run_at, turn_by_search
+from test_pedal_motion import CABLE, run_at, turn_by_search
 
 from linkage.answers import pedal as told
 from linkage.answers.checks import Check
@@ -206,4 +206,3 @@ def test_plates_lack_is_what_the_plates_say() -> None:
         turn = math.radians(float(at.turn[0]))
         lacks = told.plates_lack(run.train, (np.cos(turn), np.sin(turn)))
         assert lacks[0] == pytest.approx(88.0 - float(at.plate_angle["one"][0]), rel=0, abs=1e-8)
-    assert OPENED == pytest.approx(math.radians(80.0))

@@ -11,8 +11,12 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from slotted import STAGED, SpringShut, mirrored, pushed, staged, tang
 
+from linkage.answers import check
+from linkage.errors import DesignError
 from linkage.motion import assemble, find_travel, pick_ups, solve, stop_ends, walk
 from linkage.parts import Stop, dimensions
+from linkage.search.figures import REASONS, figures, figures_of
+from linkage.search.fit import fit
 
 FEW = settings(max_examples=30, deadline=None)
 
@@ -175,3 +179,30 @@ def test_a_stop_further_on_holds_the_crank_at_rest() -> None:
     assert run.plate_angle["second"][0] == pytest.approx(12.0, abs=1e-9)
     still = run.at(np.linspace(run.ends[0], run.kinks[0], 5))
     np.testing.assert_allclose(still.plate_angle["second"], 12.0, rtol=0, atol=1e-9)
+
+
+def test_many_figures_are_those_of_each_alone() -> None:
+    """A sweep's rows of a staged linkage against each candidate solved and checked by itself."""
+    linkage, slots = staged(), np.array([6.0, 12.0, 15.0, 80.0])
+    many = figures(linkage, {**dimensions(linkage), "link.stage.slot": slots}, len(slots))
+    for i, slot in enumerate(slots):
+        found = check(linkage.replace("link.stage.slot", float(slot)))
+        assert found.staging is not None
+        fraction = found.staging.pick_ups[0].fraction
+        assert many["pick_up:link.stage"][i] == pytest.approx(fraction, abs=1e-12, nan_ok=True)
+        assert many["gap:second.wide_open"][i] == pytest.approx(
+            found.stops.opening.gaps.get("second.wide_open", 0.0), abs=1e-9
+        )
+        assert many["progression_ratio"][i] == pytest.approx(found.progression.ratio, abs=1e-9)
+        least = next(c.value for c in found.checks if c.name == "transmission_angle")
+        least = math.nan if least is None else least
+        assert many["transmission_angle"][i] == pytest.approx(least, abs=1e-9, nan_ok=True)
+        fails = [c.name for c in found.checks if c.verdict == "fail" and c.name in REASONS]
+        assert (int(many["reason"][i]) > 0) == bool(fails)
+        for name, value in figures_of(found.run).items():
+            assert many[name][i] == pytest.approx(value, abs=1e-9, nan_ok=True), name
+
+
+def test_a_fit_of_a_staged_linkage_is_refused_in_words() -> None:
+    with pytest.raises(DesignError, match="staged linkages cannot be fitted"):
+        fit(staged(), free={"link.stage.length": (180.0, 200.0)})

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import itertools
 import math
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -13,6 +15,7 @@ from scipy.integrate import quad
 from slotted import STAGED, SpringShut, in_series, staged, tang
 from sprung import sprung, torsion
 
+import linkage
 from linkage.answers import Answer, check, extremes, forces, springs
 from linkage.answers.dimension_errors import built_dimensions
 from linkage.answers.faults import faults
@@ -22,7 +25,17 @@ from linkage.answers.sensitivities import sensitivities
 from linkage.answers.staging import flutter, staging
 from linkage.answers.trials import built
 from linkage.motion import Motion, assemble, find_travel, solve
-from linkage.parts import Linkage, Play
+from linkage.paper.approval import plain_words
+from linkage.paper.bench import bench_sheet
+from linkage.paper.document import document
+from linkage.paper.explain import explain
+from linkage.paper.numerals import Numerals
+from linkage.paper.report import report
+from linkage.paper.sheet import text
+from linkage.paper.stage import with_kinks
+from linkage.parts import Coupling, Linkage, Play
+from linkage.plots.views import pins, slots
+from linkage.widgets.shown import worked_out
 
 
 def words(found: Answer, name: str) -> tuple[str, str]:
@@ -91,8 +104,6 @@ def test_shafts_of_one_stage_are_compared() -> None:
     """Two more shafts on the staged one, one of them 1.5 degrees ahead by its coupling."""
     base = staged()
     twin = dataclasses.replace(base.shaft["second"], name="twin", pivot=(200.0, 0.0, 60.0), arm={})
-    from linkage.parts import Coupling
-
     linkage = dataclasses.replace(
         base, shaft={**base.shaft, "twin": twin}, coupling={"sync": Coupling("sync", ("second", "twin"), 1.02)}
     )
@@ -133,8 +144,6 @@ def test_rms_over_kinks_by_quadrature() -> None:
     """Two shafts of the first stage, both beyond one slot."""
     base = staged()
     twin = dataclasses.replace(base.shaft["second"], name="twin", pivot=(200.0, 0.0, 60.0), arm={})
-    from linkage.parts import Coupling
-
     coupling = {"sync": Coupling("sync", ("second", "twin"), 1.05)}
     shafts = {"second": base.shaft["second"], "twin": twin, "first": base.shaft["first"]}
     run = solve(dataclasses.replace(base, shaft=shafts, coupling=coupling, drive=None))
@@ -311,7 +320,7 @@ def test_sensitivities_by_differences(name: str) -> None:
 
 
 def test_a_slot_moves_the_pick_up_by_its_length() -> None:
-    """Of a tang: a degree more gap at ratio 1.5 is two thirds of a degree of the driver later, and a degree less open."""
+    """Of a tang at ratio 1.5: a degree more gap is two thirds of a degree of the driver later, a degree less open."""
     run = solve(tang(30.0, 1.5), positions=3)
     found = sensitivities(run.at([10.0, 40.0]))
     row = [d.path for d in found.dimensions].index("coupling.pick_up.gap")
@@ -341,3 +350,100 @@ def test_every_staged_example_answers() -> None:
         found = check(on(make(), 3.0, **dict.fromkeys(make().shaft, 120.0)))
         assert found.staging is not None, name
         assert str(found.run)
+
+
+# ---- on paper -----------------------------------------------------------------------------------
+
+
+@functools.cache
+def demo(name: str) -> Answer:
+    return check(linkage.read(Path(__file__).parents[1] / "demo" / f"{name}.toml"))
+
+
+def test_the_demo_is_staged_as_its_file_says() -> None:
+    """After 37.6 mm of slot, three times as fast, together at wide open: by the pins."""
+    found = demo("staged")
+    assert found.staging is not None
+    (at,) = found.staging.pick_ups
+
+    def apart(middle: float, rear: float) -> float:
+        one, two = (math.radians(v) for v in (35.0 + middle, 40.0 + rear))
+        return math.hypot(
+            50.0 * math.cos(one) - 180.0 - 20.0 * math.cos(two), 50.0 * math.sin(one) - 20.0 * math.sin(two)
+        )
+
+    assert apart(at.turn, 0.0) - apart(0.0, 0.0) == pytest.approx(37.6, abs=1e-9)
+    assert apart(at.turn + 1e-4, at.ratio * 1e-4) == pytest.approx(apart(at.turn, 0.0), abs=1e-7)
+    assert at.opening == pytest.approx(0.61, abs=0.005)
+    assert at.ratio == pytest.approx(3.2, abs=0.02)
+    assert found.staging.apart_at_wide_open < 0.5
+    assert found.verdict == "pass"
+
+
+def test_the_report_and_the_document_tell_it() -> None:
+    found = demo("staged")
+    says = report(found)
+    assert "STAGING" in says
+    assert "MISMATCH BETWEEN" not in says
+    told = document(found)["staging"]
+    assert told["pick_ups"]["link.stage"]["fraction"] == pytest.approx(found.staging.pick_ups[0].fraction)  # type: ignore[union-attr]
+    assert [stage["shafts"] for stage in told["stages"]] == [["middle"], ["rear", "front"]]
+    assert "staging" not in document(
+        check(linkage.read(Path(__file__).parents[1] / "demo" / "flat_six.toml"), trials=10)
+    )
+
+
+def test_every_check_of_a_staged_linkage_is_explained() -> None:
+    for name in ("staged", "tang"):
+        for one in demo(name).checks:
+            worked = explain(demo(name), one.name)
+            if one.value is not None:
+                assert worked.found == pytest.approx(one.value, rel=1e-6, abs=1e-6), (name, one.name)
+
+
+def test_the_picture_marks_every_pick_up() -> None:
+    run = demo("staged").run
+    ax = linkage.plots.staging(run, against="fraction")
+    (mark,) = [line for line in ax.lines if line.get_gid() == "staging.link.stage.first"]
+    assert mark.get_xdata()[0] == pytest.approx(100.0 * demo("staged").staging.pick_ups[0].fraction)  # type: ignore[union-attr]
+    words = [text.get_text() for text in linkage.plots.staging(solve(staged(None))).texts]
+    assert any("move together" in said for said in words)
+
+
+def test_what_moves_is_shown_on_its_kink() -> None:
+    """The page's and film's samples, the bench's positions: none of them draws straight past the pick-up."""
+    run = demo("staged").run
+    fraction = demo("staged").staging.pick_ups[0].fraction  # type: ignore[union-attr]
+    shares = with_kinks(run, np.linspace(0.0, 1.0, 101))
+    assert np.min(np.abs(shares - fraction)) < 1e-12
+    assert (shares[0], shares[-1], len(shares)) == (0.0, 1.0, 101)
+    assert np.all(np.diff(shares) > 0.0)
+    shown = worked_out(run.rig)
+    assert shown.run is not None
+    assert np.min(np.abs(shown.run.fraction - fraction)) < 1e-12
+    drawn = shown.drawn()
+    assert drawn is not None
+    assert set(drawn["slots"]) == {"stage"}
+    assert len(drawn["opening"]["rear"]) == len(drawn["fraction"])
+
+
+def test_the_slot_is_drawn_where_the_pin_runs() -> None:
+    run = solve(staged(), positions=7)
+    ends, place = slots(run)["stage"], pins(run)["second.to"]
+    long = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=-1)
+    np.testing.assert_allclose(long, 15.0, rtol=0, atol=1e-9)
+    inside = np.linalg.norm(ends - place[:, None], axis=-1).sum(axis=1)
+    np.testing.assert_allclose(inside, 15.0, rtol=0, atol=1e-9)  # the pin stands between them
+    np.testing.assert_allclose(ends[0, 0], place[0], rtol=0, atol=1e-9)  # at idle at the end that closes
+    np.testing.assert_allclose(ends[-1, 1], place[-1], rtol=0, atol=1e-9)
+
+
+def test_the_bench_sheet_says_what_to_cut_and_set() -> None:
+    says = " ".join(text(bench_sheet(demo("staged"))).split())
+    assert "slotted at the end of" in says
+    assert "37.60 mm" in says
+    assert "must stay at idle" in says
+    assert "set 6.00 degrees" in " ".join(text(bench_sheet(demo("tang"))).split())
+    assert "Throttles rear and front come in at 59 % of the travel" in " ".join(
+        plain_words(demo("staged"), Numerals("mm"))
+    )

@@ -9,9 +9,9 @@ r"""Heat: the linkage hot against the linkage cold, each between its own stops.
                             its guide where it is drawn, and its own stops stay where the engine has them
 
 What is mounted on the body does not spread. The drawing, with its fitted links, is how it is built: cold.
-The hot linkage is solved anew with the grown dimensions. Plate angles and the turns of stops do not change: a part that grows alike in
-all directions keeps its angles. Along its guide a block goes where it is pushed, so that there the spread
-only moves the place that its travel counts from.
+The hot linkage is solved anew with the grown dimensions. Plate angles and the turns of stops do not change:
+a part that grows alike in all directions keeps its angles. Along its guide a block goes where it is pushed,
+so that there the spread only moves the place that its travel counts from.
 
 References
 ----------
@@ -122,7 +122,10 @@ def heated(run: Motion) -> Linkage:
         rig,
         shaft={name: _grown(shaft, engine, arms) for name, shaft in rig.shaft.items()},
         bellcrank={name: _grown(crank, engine, arms) for name, crank in rig.bellcrank.items()},
-        slide={name: _spread(block, engine, arms) for name, block in rig.slide.items()},
+        slide={
+            name: _spread(block, engine if block.mounted == "engine" else 1.0, arms)
+            for name, block in rig.slide.items()
+        },
         stop={
             name: dataclasses.replace(stop, travel=stop.travel and stop.travel * engine)
             for name, stop in rig.stop.items()

@@ -6,7 +6,7 @@ import dataclasses
 
 from linkage.answers.springs import member_of
 from linkage.parts import Linkage
-from linkage.train import ends, order
+from linkage.train import ends, order, restless
 
 
 def beyond(rig: Linkage, member: str) -> set[str]:
@@ -19,10 +19,13 @@ def beyond(rig: Linkage, member: str) -> set[str]:
 
 
 def part_of(rig: Linkage, members: set[str], driver: str) -> Linkage:
-    """The linkage of some members alone, turned by ``driver``, with all that is fixed to them."""
+    """The linkage of some members alone, turned by ``driver``, with all that is fixed to them.
+
+    What a slot or a tang drives that no stop holds any more hangs free, and is left out.
+    """
 
     has_driver = rig.driver in members
-    return dataclasses.replace(
+    part = dataclasses.replace(
         rig,
         shaft={name: part for name, part in rig.shaft.items() if name in members},
         bellcrank={name: part for name, part in rig.bellcrank.items() if name in members},
@@ -36,3 +39,6 @@ def part_of(rig: Linkage, members: set[str], driver: str) -> Linkage:
         drive=rig.drive if has_driver else driver,
         changes=(),
     )
+    for loose in restless(part):
+        return part_of(rig, members - beyond(part, loose.driven), driver)
+    return part

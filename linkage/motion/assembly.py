@@ -74,7 +74,7 @@ class Joint:
         if self.driving is None or self.driven is None:
             return False
         if self.driving.slides:
-            return abs(closure.dot(self.driving.e1, self.driven.u)) < 1e-12
+            return bool(abs(closure.dot(self.driving.e1, self.driven.u)) < 1e-12)
         across = closure.cross(self.driving.u, self.driven.u)
         return bool(closure.dot(across, across) < 1e-24)
 
@@ -271,10 +271,12 @@ def _back_along(train: Train, way: tuple[Joint, ...], member: str, turn: Numbers
         if joint.forward is None or joint.driving is None:
             turn = (turn - joint.offset) / joint.ratio
         else:
-            start, as_drawn = train.drawn[joint.step.driving], np.abs(turn - train.drawn[member]) <= AS_DRAWN
+            start = train.drawn[joint.step.driving]
+            as_drawn: Numbers = np.abs(turn - train.drawn[member]) <= AS_DRAWN
             with np.errstate(invalid="ignore", divide="ignore"):
                 pose = carry_back(joint, closure.pose_of(turn, train.slides(member)))
-            turn = np.where(np.asarray(as_drawn), start, turn_near(pose, start, joint.driving.slides))[()]
+            back: Numbers = np.where(as_drawn, start, turn_near(pose, start, joint.driving.slides))
+            turn = back[()]
         member = joint.step.driving
     return turn
 

@@ -169,8 +169,8 @@ def _links(answer: Answer, told: Figures) -> list[str]:
             gap = run.rig.coupling[name].gap or 0.0
             found.append(
                 f'Tang {name}: with "{joint.step.driving}" and "{joint.step.driven}" both at idle set {fixed(gap)} '
-                f'degrees of "{joint.step.driven}" between dog and tang. Turn "{joint.step.driving}" open: the tang must '
-                f"move with it from there on, and must not draw the plate shut."
+                f'degrees of "{joint.step.driven}" between dog and tang. Turn "{joint.step.driving}" open: the tang '
+                f"must move with it from there on, and must not draw the plate shut."
             )
             continue
         if name not in lengths:
@@ -185,10 +185,11 @@ def _links(answer: Answer, told: Figures) -> list[str]:
         else:
             says += " as given in the design; fit it without forcing either lever"
         if joint.slack:
+            until = turns.text(run.rig, joint.step.driving, _until(run, joint))
             says += (
                 f'; its pin then stands at the end of the slot that closes. "{joint.step.driven}" must stay at idle '
-                f'until "{joint.step.driving}" has moved {turns.text(run.rig, joint.step.driving, _until(run, joint))} from '
-                f"idle, and shut by its own spring with the pin clear in the slot"
+                f'until "{joint.step.driving}" has moved {until} from idle, and shut by its own spring with the pin '
+                f"clear in the slot"
             )
         found.append(says + ".")
     return found

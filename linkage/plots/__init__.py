@@ -13,6 +13,7 @@ from linkage.plots.apart import mismatch
 from linkage.plots.fits import before_after
 from linkage.plots.flex import rocking, twist
 from linkage.plots.footwell import followers, footwell, pedal_view, underfoot
+from linkage.plots.gallery import gallery
 from linkage.plots.geometry import linkage_view
 from linkage.plots.graphs import gain, open_area, plate_angles, progression, transmission
 from linkage.plots.loads import effort, link_forces, lost_motion, return_torque
@@ -33,6 +34,7 @@ __all__ = [
     "followers",
     "footwell",
     "gain",
+    "gallery",
     "hot_and_cold",
     "least_gap",
     "link_forces",

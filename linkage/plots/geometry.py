@@ -97,6 +97,14 @@ def draw(scene: Scene, ax: Axes, *, at: Sequence[float], labels: bool, alone: bo
             page.say_left_out(board, scene.view, [" ".join(f"{one.head} {one.body}".split()) for one in left])
 
 
+def sketch(scene: Scene, ax: Axes, within: Floats) -> None:
+    """Draw a scene without a word, its axes showing what lies ``within`` (n, 2) those points."""
+    with style.look():
+        board = page.filled(ax, within)
+        board.zoom = _zoom(scene, board)
+        _draw(scene, board, symbols.strokes(scene.positions))
+
+
 def _zoom(scene: Scene, board: Board) -> float:
     """Size of the symbols: full where the middling arm is at least 34 pt long."""
     arms = [np.hypot(*np.diff(board.on_page(np.stack([hub, scene.pin[name][-1]])), axis=0)[0])

@@ -79,6 +79,15 @@ def lay_out(
     return board
 
 
+def filled(ax: Axes, content: Floats) -> Board:
+    """Scale axes so that ``content`` (n, 2) fills them, with nothing written beside it."""
+    ax.set_axis_off()
+    wide, high = size_of(ax)
+    room = (2.0, 2.0, wide - 2.0, high - 2.0)
+    _fit(ax, content, room, (0.0, 0.0))
+    return Board(ax, room)
+
+
 def size_of(ax: Axes) -> tuple[float, float]:
     """Width and height of the axes' box [pt]."""
     figure = figure_of(ax)

@@ -42,7 +42,7 @@ def tread_of(table: Table, pull: Pull | None) -> Tread | None:
         share = np.minimum.reduce([np.abs(foot.line.moment_arm(pose)) / foot.line.arm.r for pose in poses])
         angle = np.degrees(np.arcsin(np.minimum(share, 1.0)))
         axis = None if table.rig.pedal is None else table.rig.pedal.casing_axis
-        swings = swing(foot.line, 0.0, foot.sense * turn, axis)
+        swings = swing(foot.line, 0.0 * turn, foot.sense * turn, axis)
         care = (angle < train.dims["limits.transmission_angle"]) | (swings > CABLE_SWING)
     sound = opens & pulls & ~dead
     short = none if foot.room is None else needed > foot.room + 1e-9
