@@ -43,6 +43,6 @@ def test_just_off_shut_nothing_cancels():
 def test_a_shaft_counts_all_its_plates():
     rig = trains.bell_crank().replace("shaft.left.plates", 3)
     area = open_area(solve(rig, positions=5))
-    one = np.pi * 45.0**2 / 4.0 * open_area_fraction(solve(rig, positions=5).plate_angle["left"], shut=5.0)
+    one = np.pi * 45.0**2 / 4.0 * open_area_fraction(solve(rig, positions=5).plate_angle["left"], shut=10.0)
     assert area["left"] == pytest.approx(3.0 * one, abs=1e-9)
     assert open_area(solve(rig.replace("shaft.left.bore", None)))["left"] is None

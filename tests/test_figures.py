@@ -129,6 +129,7 @@ def agree(run: Motion, figure: str, one: float, many: float) -> bool:
 @pytest.mark.parametrize("name", CASES)
 def test_many_at_once_have_the_figures_of_one_at_a_time(name: str) -> None:
     rig, rows = rig_of(name), CASES[name]
+    rig = rig.replace_all({f"shaft.{shaft}.plate_angle.shut": 5.0 for shaft in rig.shaft})  # idle may go below its own
     vary = varied(rig, rows, seed=sum(map(ord, name)))
     many = figures(rig, {**dimensions(rig), **vary}, rows)
     assert all(column.shape == (rows,) for column in many.values())

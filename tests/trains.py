@@ -43,7 +43,7 @@ def shaft(
     wide_open: float = 88.0,
 ) -> Shaft:
     """A throttle shaft along z."""
-    return Shaft(name, pivot, arm=arm, opens=opens, bore=45.0, plate_angle=PlateAngle(min(idle, 5.0), idle, wide_open))
+    return Shaft(name, pivot, arm=arm, opens=opens, bore=45.0, plate_angle=PlateAngle(idle, idle, wide_open))
 
 
 def crank(name: str, pivot: Point, arm: dict[str, Arm], axis: Point = (0.0, 0.0, 1.0)) -> BellCrank:
