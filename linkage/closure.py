@@ -34,8 +34,8 @@ References
 ----------
 R. S. Hartenberg and J. Denavit, *Kinematic Synthesis of Linkages*, McGraw-Hill 1964, ch. 12
 (RSSR). R. L. Norton, *Design of Machinery*, McGraw-Hill, §4.5 (planar four-bar; section number
-from memory), §4.6 (slider-crank; likewise). The form above follows from ``|P - q| = L`` in three lines; ``tests`` derive it with
-sympy from the loop equations.
+from memory), §4.6 (slider-crank; likewise). The form above follows from ``|P - q| = L`` in three
+lines; ``tests`` derive it with sympy from the loop equations.
 """
 
 from __future__ import annotations

@@ -34,8 +34,10 @@ from linkage.closure import SLIDING, ArmFrame
 from linkage.design_file import parse, read, to_text
 from linkage.errors import AssemblyError, DesignError
 from linkage.motion import Motion, assemble, driver_turn, solve
+from linkage.paper.bench import bench_sheet
 from linkage.paper.document import document
 from linkage.paper.report import report
+from linkage.paper.sheet import text
 from linkage.paper.spreadsheet import columns
 from linkage.parts import Bounds, Heat, Link, Linkage, Screw, Stop, Wish
 from linkage.search.fit import fit
@@ -263,7 +265,7 @@ def test_an_inch_design_tells_inches() -> None:
             told = ", ".join(f'"{number} mm"' for number in numbers)
             words = words.replace(line, f"{key} = [{told}]" if value.startswith("[") else f"{key} = {told}")
     words = words.replace("friction = 1.5", 'friction = "1.5 N"').replace("pivot = 0.1", 'pivot = "0.1 mm"')
-    inches, mm = (check(parse(text), trials=20) for text in (words, DESIGN))
+    inches, mm = (check(parse(words_), trials=20) for words_ in (words, DESIGN))
     assert inches.run.rig.units == "in"
     one, other = document(inches), document(mm)
     np.testing.assert_allclose(np.multiply(25.4, one["travel"]["turn"]), other["travel"]["turn"], rtol=1e-12)
@@ -460,6 +462,7 @@ def test_every_paper_of_a_slide_can_be_made(make: Any) -> None:
             low, high = sorted(rail @ along)
             assert low <= np.min(sliding.corners @ along) + 1e-9
             assert high >= np.max(sliding.corners @ along) - 1e-9
+    assert "guide of block" in text(bench_sheet(check(rig_, trials=2)))
     shown = drawing.moving(run)
     assert set(shown["blocks"]) == set(rig_.slide)
     assert not set(shown["hubs"]) & set(shown["blocks"])

@@ -183,7 +183,7 @@ def pedal_force(run: Motion) -> tuple[Floats | None, Floats | None]:
     ways (efficiency, 1 where not given).
     """
     foot, moved = run.pedal_line, run.moved
-    if foot is None or moved is None:
+    if foot is None or moved is None or run.pedal is None:
         return None, None
     rate = np.asarray(foot.rate(moved))
     if isinstance(foot, DriverPedal):

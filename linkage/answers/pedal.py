@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from linkage.answers import extremes
 from linkage.answers.airflow import open_area_fractions
 from linkage.answers.cable import CABLE_SWING, swing
 from linkage.answers.checks import Check, Word, percent
@@ -55,22 +55,18 @@ class PedalReport:
 
     ``needed`` [mm] is the pad travel from rest to wide open, ``room`` that to the floor, ``to_stop`` that to
     the pedal stop (None where not given); ``turn`` [deg] the pedal's from rest to wide open (None: by its ratio).
-    ``ratio`` is pad travel for each of cable, at idle, half the pad's way and wide open (None without a cable);
-    ``gain`` [deg/mm] the plate of the first-named ``shaft`` for each mm of pad there. ``pulls`` is False where the
-    foot pays the cable out, ``dead_centre`` True where cable and arm come in line before wide open. ``first`` is what
-    takes the foot. ``lead`` is None without a pedal stop; ``least_angle`` and ``swing`` [deg] as of
-    :class:`~linkage.answers.cable.CableReport`, at the pedal. ``table`` stands at shares of the pad's travel
-    between idle and wide open, ``progression`` is gain at wide open / gain at idle (None where there is none).
+    ``pulls`` is False where the foot pays the cable out, ``dead_centre`` True where cable and arm come in line before
+    wide open. ``first`` is what takes the foot. ``lead`` is None without a pedal stop; ``least_angle`` and
+    ``swing`` [deg] as of :class:`~linkage.answers.cable.CableReport`, at the pedal.
     """
 
+    run: Motion
+    foot: PedalLine
     sort: Sort
-    shaft: str
     needed: float
     room: float | None
     to_stop: float | None
     turn: float | None
-    ratio: tuple[float, float, float] | None
-    gain: tuple[float, float, float]
     pulls: bool
     dead_centre: bool
     first: Literal["stop", "throttles", "floor"]
@@ -78,8 +74,56 @@ class PedalReport:
     least_angle: Extreme | None
     swing: float | None
     off_axis: bool
-    progression: float | None
-    table: tuple[Row, ...]
+
+    @property
+    def opens(self) -> bool:
+        """Whether the foot takes the throttles to wide open."""
+        return self.pulls and not self.dead_centre
+
+    @property
+    def shaft(self) -> str:
+        """The first-named shaft, whose plate the foot is told."""
+        return next(iter(self.run.rig.shaft))
+
+    @property
+    def ratio(self) -> tuple[float, float, float] | None:
+        """Pad travel for each of cable at idle, half the pad's way and wide open; None without a cable."""
+        if isinstance(self.foot, DriverPedal):
+            return None
+        assert self._three.moved is not None
+        low, middle, high = (float(rate) for rate in np.asarray(self.foot.rate(self._three.moved)))
+        return low, middle, high
+
+    @property
+    def gain(self) -> tuple[float, float, float]:
+        """Degrees of plate of the shaft for each mm of pad at idle, half the pad's way and wide open."""
+        low, middle, high = (float(gain) for gain in pad_gain(self._three)[self.shaft])
+        return low, middle, high
+
+    @property
+    def progression(self) -> float | None:
+        """Gain at wide open / gain at idle, of the pad; None where there is none."""
+        low, _, high = self.gain
+        return high / low if np.isfinite(low) and np.isfinite(high) and low != 0.0 else None
+
+    @cached_property
+    def table(self) -> tuple[Row, ...]:
+        """The opening at shares of the pad's travel between idle and wide open; nothing where it does not get there."""
+        turns = turn_at_share(self.run, np.array(TABLE))
+        if not np.all(np.isfinite(turns)):
+            return ()
+        at = self.run.at(turns)
+        angle, area = at.plate_angle[self.shaft], open_area_fractions(at)[self.shaft]
+        return tuple(
+            Row(share, float(a), None if area is None else float(area[i]))
+            for i, (share, a) in enumerate(zip(TABLE, angle, strict=True))
+        )
+
+    @cached_property
+    def _three(self) -> Motion:
+        half = float(turn_at_share(self.run, np.array([0.5]))[0])
+        half = half if np.isfinite(half) else float(self.run.turn_at_fraction(0.5)[0])
+        return self.run.at([self.run.ends[0], half, self.run.ends[1]])
 
 
 def pedal_report(run: Motion) -> PedalReport | None:
@@ -87,44 +131,37 @@ def pedal_report(run: Motion) -> PedalReport | None:
     foot = run.pedal_line
     if foot is None or not _opens(run):
         return None
-    fine = run.at(np.linspace(*run.ends, 181))
-    assert fine.moved is not None
-    most = float(np.max(np.abs(fine.moved)))
+    ends = run.at(run.ends if run.by_cable or run.line is None else np.linspace(*run.ends, 181))
+    assert ends.moved is not None
+    most = float(np.max(np.abs(ends.moved)))
     pulls = not isinstance(foot, CrankPedal) or bool(foot.pulls)
     needed = float(foot.pad(most)) if pulls else np.nan
     dead = pulls and not np.isfinite(needed)
     lead = stop_lead(run.train, run.travel, run.line, foot)
     angle = swings = None
+    pedal = run.rig.pedal
+    axis = None if pedal is None else pedal.casing_axis
     if isinstance(foot, CrankPedal) and pulls and not dead:
-        angle = extremes.lowest(run, cable_angle)
-        last = float(foot.sense * foot.turn(most))
-        axis = None if run.rig.pedal is None else run.rig.pedal.casing_axis
-        swings = float(swing(foot.line, 0.0, last, axis))
-    half = _half(run, foot)
-    three = run.at([run.ends[0], half, run.ends[1]])
-    assert three.moved is not None
-    rates = tuple(float(rate) for rate in np.asarray(foot.rate(three.moved)))
-    name = next(iter(run.rig.shaft))
-    gain = tuple(float(g) for g in pad_gain(three)[name])
-    sound = np.isfinite(gain[0]) and np.isfinite(gain[2]) and gain[0] != 0.0
+        # between two dead centres the moment arm has one hump, so it is least at an end
+        angles = cable_angle(ends)
+        at = int(np.argmin(angles))
+        angle = Extreme(float(angles[at]), float(ends.turn[at]), float(ends.fraction[at]))
+        swings = float(swing(foot.line, 0.0, foot.sense * foot.turn(most), axis))
     return PedalReport(
+        run=run,
+        foot=foot,
         sort=_sort(foot),
-        shaft=name,
         needed=needed,
         room=None if foot.room is None else float(foot.room),
         to_stop=None if foot.stop is None else float(foot.stop),
         turn=None if isinstance(foot, RatioPedal) else float(np.degrees(foot.turn(most))),
-        ratio=None if isinstance(foot, DriverPedal) else (rates[0], rates[1], rates[2]),
-        gain=(gain[0], gain[1], gain[2]),
         pulls=pulls,
         dead_centre=dead,
         first=_first(foot, needed, lead),
         lead=lead,
         least_angle=angle,
         swing=swings,
-        off_axis=run.rig.pedal is not None and run.rig.pedal.casing_axis is not None,
-        progression=gain[2] / gain[0] if sound else None,
-        table=_table(run, foot, name),
+        off_axis=axis is not None,
     )
 
 
@@ -212,11 +249,6 @@ def _sort(foot: PedalLine) -> Sort:
     return "bell crank" if isinstance(foot, CrankPedal) else "driver"
 
 
-def _half(run: Motion, foot: PedalLine) -> float:
-    half = float(turn_at_share(run, np.array([0.5]))[0])
-    return half if np.isfinite(half) else float(run.turn_at_fraction(0.5)[0])
-
-
 def _first(foot: PedalLine, needed: float, lead: StopLead | None) -> Literal["stop", "throttles", "floor"]:
     """What takes the foot: the first met of the pedal stop, the throttles' own stop and the floor."""
     if foot.stop is None and lead is not None:
@@ -226,18 +258,6 @@ def _first(foot: PedalLine, needed: float, lead: StopLead | None) -> Literal["st
     least = min(known.values(), default=np.inf)
     names: tuple[Literal["stop", "throttles", "floor"], ...] = ("stop", "throttles", "floor")
     return next((name for name in names if known.get(name, np.inf) <= least + SAME), "throttles")
-
-
-def _table(run: Motion, foot: PedalLine, name: str) -> tuple[Row, ...]:
-    turns = turn_at_share(run, np.array(TABLE))
-    if not np.all(np.isfinite(turns)):
-        return ()
-    at = run.at(turns)
-    angle, area = at.plate_angle[name], open_area_fractions(at)[name]
-    return tuple(
-        Row(share, float(a), None if area is None else float(area[i]))
-        for i, (share, a) in enumerate(zip(TABLE, angle, strict=True))
-    )
 
 
 def checks(run: Motion, report: PedalReport | None) -> tuple[Check, ...]:

@@ -92,7 +92,7 @@ _SAYS: Mapping[str, str] = {
     "Linkage.coupling": "Couplings of coaxial shafts and meshing sector pairs, [coupling.NAME].",
     "Linkage.cable": "The accelerator cable, on a pin or on a quadrant.",
     "Linkage.drive": "What turns the train where no cable pulls.",
-    "Linkage.pedal": "The pedal that pulls the cable.",
+    "Linkage.pedal": "The pedal: by its ratio, drawn in its own side view, or as the driver's pin under the foot.",
     "Linkage.stop": "Stops beside those of each shaft's plate angles, [stop.NAME].",
     "Linkage.spring": "Return springs, [spring.NAME].",
     "Linkage.follower": "What else must move with the throttles, [follower.NAME].",

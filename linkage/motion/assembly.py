@@ -370,8 +370,7 @@ def _check_reach(joint: Joint, at: Pose, there: Pose) -> None:
     raise AssemblyError(
         f'link "{name}": {joint.length:.4g} mm is {says} by {by:.3g} mm to join "{driving}" and "{driven}" '
         f"in the drawn position; a length from {least:.4f} "
-        f"{f'to {most:.4f} mm' if np.isfinite(most) else 'mm up'} reaches"
-        + ("" if joint.fitted else OR_FITTED),
+        f"{f'to {most:.4f} mm' if np.isfinite(most) else 'mm up'} reaches" + ("" if joint.fitted else OR_FITTED),
         link=name,
         short_by=float(by),
     )

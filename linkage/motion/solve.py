@@ -32,8 +32,9 @@ class Motion:
     travel [mm]); ``speed`` and
     ``second`` their derivatives by the driver's turn [-, 1/rad]; ``cable`` [mm] the cable travel from
     the closing stop, ``cable_arm`` [mm] its moment arm about the driver (ccw positive), ``pedal``
-    [mm] the pad travel: None where the design has none. ``fraction`` is the share of the travel:
-    of cable travel, or of driver turn where there is no cable or the cable passes a dead centre.
+    [mm] the pad travel: None where the design has none, or one that never gets to wide open.
+    ``fraction`` is the share of the travel: of cable travel, or of driver turn where there is no cable or
+    the cable passes a dead centre.
     """
 
     rig: Linkage
@@ -235,8 +236,11 @@ def _sampled(train: Train, travel: Travel, line: CableLine | None, turn: Floats)
     cable, cable_arm, by_cable, fraction = _taken(train, travel, line, turn)
     foot, pedal = pedal_line(train, travel.closing), None
     if foot is not None:
+        whole = train.opens * (travel.opening - travel.closing)
         opened = train.opens * (turn - travel.closing)
-        pedal = np.asarray(foot.pad(opened if cable is None else cable))
+        if line is not None:
+            whole, opened = line.taken(train.pose(travel.opening), train.pose(travel.closing)), cable
+        pedal = np.asarray(foot.pad(opened)) if np.isfinite(foot.pad(whole)) else None
     return Motion(
         train.rig,
         train,

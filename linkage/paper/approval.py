@@ -147,7 +147,7 @@ def plain_words(answer: Answer, numerals: Numerals) -> tuple[str, ...]:
     if answer.cable is not None and answer.cable.opens and pulls_open(answer.run):
         cable = numerals.length_and_unit(answer.cable.needed)
         found.append(f"Wide open takes {cable} of cable.")
-        if answer.pedal is not None:
+        if answer.pedal is not None and answer.pedal.opens:
             pad = numerals.length_and_unit(answer.pedal.needed)
             found = [f"Wide open takes {pad} of pedal and {cable} of cable."]
     first, half, last = (row.plate_angle for row in answer.progression.table if row.fraction in (0.0, 0.5, 1.0))

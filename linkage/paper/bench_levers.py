@@ -34,8 +34,8 @@ def coordinates(rig: Linkage, practice: Practice, told: Figures) -> list[Block]:
             ]
             for mark in pattern.marks
         ]
-        right, up = pattern.seen.says.split(", ")
-        heading = (pattern.name, f"{right} [{u}]", f"{up} [{u}]", f"to you [{u}]", f"hole [{u}]")
+        right, up = pattern.seen.says.split(" right, ")  # a slanting direction has commas of its own
+        heading = (pattern.name, f"{right} right [{u}]", f"{up} [{u}]", f"to you [{u}]", f"hole [{u}]")
         found.append(table(heading, rows, "<>>>>"))
     x, y = practice.datum
     at = "the drawing's own origin" if practice.datum == (0.0, 0.0) else f"x {told.bare(x)}, y {told.bare(y)} {u}"

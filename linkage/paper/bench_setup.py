@@ -228,7 +228,7 @@ def _pedal(answer: Answer, told: Figures) -> list[str]:
     if not report.opens:
         return ["Do not connect the cable: as designed its pull shuts the throttles."]
     low, high = (told.bare(v, 1 if told.units == "mm" else 2) for v in IN_HAND)
-    pad = "" if answer.pedal is None else f", {told.with_unit(answer.pedal.needed)} of pad travel from rest"
+    pad = "" if answer.pedal is None or not answer.pedal.opens else f", {told.with_unit(answer.pedal.needed)} of pad travel from rest"
     found = [
         f"Pedal stop: it takes the foot, never the throttle shafts. Wide open takes {told.with_unit(report.needed)} of "
         f"cable{pad}; the pedal meets its stop there or {low} to {high} {told.units} of cable sooner ({NO_SOURCE})."

@@ -10,6 +10,7 @@ from typing import Any
 from linkage import turns
 from linkage.answers import Answer, Check, joints
 from linkage.design_file.fresh import Leaf, leaves
+from linkage.design_file.schema import KEYS
 from linkage.paper.lines import fixed, in_own_unit
 from linkage.paper.sheet import Block, Figures, Section, Sheet, Words, facts_of, table
 from linkage.parts import Linkage
@@ -85,6 +86,13 @@ def _flat(rig: Linkage) -> Flat:
     for path, leaf in leaves(rig).items():
         if leaf.key.shape == "point" and isinstance(leaf.value, tuple):
             found |= {(*path, axis): (_kind(leaf), v) for axis, v in zip("xyz", leaf.value, strict=True)}
+        elif leaf.key.shape == "rows":
+            columns = [(name, key.rule) for name, key in KEYS[leaf.key.of or object].items()]
+            found |= {
+                (*path, str(i), name): (None if rule is None else rule.kind, v)
+                for i, row in enumerate(leaf.value, 1)
+                for (name, rule), v in zip(columns, row, strict=True)
+            }
         else:
             found[path] = (_kind(leaf), leaf.value)
     return found
@@ -226,7 +234,7 @@ def _listed(answer: Answer, told: Figures) -> Iterator[tuple[str, str]]:
         yield "progression, wide open to idle", fixed(answer.progression.ratio)
     if answer.cable is not None:
         yield f"cable with its free play [{u}]", told.cell(answer.cable.needed)
-    if answer.pedal is not None:
+    if answer.pedal is not None and answer.pedal.opens:
         yield f"pedal pad [{u}]", told.cell(answer.pedal.needed)
     if answer.forces is not None and answer.forces.most_pedal is not None:
         force = own_scale(u, "force")

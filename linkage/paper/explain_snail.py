@@ -38,10 +38,9 @@ def snail_travel(work: Working, run: Motion, first: float, last: float) -> None:
     line = _line(run)
     _slopes(work, line)
     for k in range(len(line.arm.pieces)):
-        work.step(
-            f"Js{k + 1}", f"Hs{k + 1} × (Ys{k + 1} + Ys{k + 2}) / 2 + Hs{k + 1}^2 × (Ss{k + 1} - Ss{k + 2}) / 12", work.length,
-            f"travel of the whole of piece {k + 1}",
-        )  # fmt: skip
+        mean, bent = f"(Ys{k + 1} + Ys{k + 2}) / 2", f"Hs{k + 1}^2 × (Ss{k + 1} - Ss{k + 2}) / 12"
+        says = f"travel of the whole of piece {k + 1}"
+        work.step(f"Js{k + 1}", f"Hs{k + 1} × {mean} + {bent}", work.length, says)
     count = len(line.arm.pieces)
     for label, turn, stop in (("A", first, "closing"), ("B", last, "opening")):
         work.head(f"From the first point to the {stop} stop:")

@@ -141,8 +141,8 @@ def _groove(ax: Axes, part: SnailPlate, tile: Tile, inside: Any) -> None:
     (line,) = ax.plot(*points.T, color=INK, linewidth=_THIN, linestyle=(0, (6, 2)), zorder=3, gid="groove")
     line.set_clip_path(inside)
     x, y = part.bottom[len(part.bottom) // 2]
-    inwards = math.atan2(-y, -x)
-    _label(ax, tile, x, y, inwards, 0.0, "bottom of the groove")
+    at = tile.on_page(0.62 * x, 0.62 * y)
+    ax.text(*at, "bottom of\nthe groove", size=SMALL, color=INK, ha="center", va="center", gid="label")
 
 
 def _turn(ax: Axes, part: Plate, tile: Tile) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from linkage import closure
 from linkage.motion import Motion
@@ -97,7 +98,7 @@ def draw(scene: Scene, ax: Axes, *, at: Sequence[float], labels: bool, alone: bo
             page.say_left_out(board, scene.view, [" ".join(f"{one.head} {one.body}".split()) for one in left])
 
 
-def sketch(scene: Scene, ax: Axes, within: Floats) -> None:
+def sketch(scene: Scene, ax: Axes, within: NDArray[np.float64]) -> None:
     """Draw a scene without a word, its axes showing what lies ``within`` (n, 2) those points."""
     with style.look():
         board = page.filled(ax, within)

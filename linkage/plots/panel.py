@@ -32,6 +32,8 @@ _MARKS_EVERY = 30
 def closely(run: Motion) -> Motion:
     """The same motion at closely spaced positions, and on either side of every kink."""
     first, last = run.ends
+    if not run.kinks:
+        return run.at(np.linspace(first, last, FINE))
     turns = np.unique([*np.linspace(first, last, FINE), *(end for piece in run.pieces() for end in piece)])
     return run.at(turns if first <= last else turns[::-1])
 

@@ -321,7 +321,7 @@ def _figures(answer: Answer) -> str:
     told = []
     if answer.cable is not None:
         told.append(f"Cable travel {length(answer.cable.needed, rig.units)} with its free play.")
-    if answer.pedal is not None:
+    if answer.pedal is not None and answer.pedal.opens:
         told.append(f"Pedal travel {length(answer.pedal.needed, rig.units)}.")
     half = next(row for row in answer.progression.table if row.fraction == 0.5)
     told.append(f"Plate angle at half travel {style.angle_text(half.plate_angle)} ({answer.progression.shaft}).")

@@ -19,7 +19,8 @@ class ScrewTurn:
     """A stop screw: its shaft or bell crank ``on`` stands ``now`` and is ``wanted`` at [deg].
 
     Of a shaft these are plate angles, of a bell crank turns from drawn, of a block that slides travels [mm];
-    ``now`` is None where nothing was read at that stop, ``within`` its uncertainty. ``turns`` of the screw, positive in (None: not known).
+    ``now`` is None where nothing was read at that stop, ``within`` its uncertainty. ``turns`` of the screw,
+    positive in (None: not known).
     """
 
     name: str

@@ -43,7 +43,7 @@ PENALTY, OTHERS = 100.0, 0.03
 _LEAST_LIMIT = 1e-3  # [deg]
 _WITHIN, _SURE = 0.995, 0.02  # kept free for what lies between the positions: a share, degrees
 _TOGGLED = 3.0  # a floor row of a link that comes to a toggle within the margin
-_LEAST_RADIUS, _FAR = 0.5, 1e4  # [mm] kept free for what lies between; a cusp is no worse than this
+_FAR = 1e4  # [mm] a cusp is no worse than this
 _FAR_BEYOND = 20.0  # [mm] of pad, of a pedal whose cable passes its dead centre
 _STEP = 1e-5  # of a dimension's range, where a slope is found by difference
 
@@ -306,14 +306,15 @@ def transmission(seen: Look, joint: Joint) -> tuple[Floats, Floats]:
     return np.degrees(angle)[upto], np.degrees(found)[:, upto]
 
 
-def _cusps(seen: Look) -> Floats:
-    """How far the radius of a snail quadrant's groove is from being above 0 everywhere, (r, n)."""
+def _bends(seen: Look) -> Floats:
+    """How far the radius of a snail quadrant's groove is below what its cable may be bent to, (r, n)."""
     assert isinstance(seen.line, SnailCable)
     found = groove(seen.train, seen.line)
     assert found is not None
     n = seen.turn.shape[1]
     radii = [np.broadcast_to(found.radius(at)[::8].T, (n, 9)).T for at in found.pieces]
-    return np.asarray((_LEAST_RADIUS - np.maximum(np.concatenate(radii), -_FAR)) / _LENGTH_SCALE)
+    least = seen.train.dims["cable.least_bend"] / _WITHIN
+    return np.asarray((least - np.maximum(np.concatenate(radii), -_FAR)) / _LENGTH_SCALE)
 
 
 def _by_difference(task: Task, seen: Look, x: Floats) -> Iterator[Row]:
@@ -328,7 +329,7 @@ def _by_difference(task: Task, seen: Look, x: Floats) -> Iterator[Row]:
         most = wish.mismatch_as_made
         given.append(("mismatch_as_made", True, lambda at: mismatch_as_made(at) / most))
     if isinstance(seen.line, SnailCable) and any(path.startswith("cable.") for path in task.paths):
-        given.append(("quadrant_groove", False, _cusps))
+        given.append(("quadrant_groove", False, _bends))
     if not given:
         return
     d, n = len(seen.paths), x.shape[1]

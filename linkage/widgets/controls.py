@@ -25,12 +25,13 @@ _REACH = {"length": 12.0, "angle": 30.0}  # [mm], [deg] a slider goes so far, or
 _AXES = ("x", "y", "z")
 
 _PARTS = {"shaft": "Shaft", "bellcrank": "Bell crank", "link": "Link", "coupling": "Coupling", "stop": "Stop"}
-_PARTS |= {"spring": "Spring", "slide": "Slide"}
+_PARTS |= {"spring": "Spring", "slide": "Slide", "follower": "Follower"}
 
 #: what stands on the drawing; all else goes by its own size
 _DRAWN = (
     *("shaft.", "bellcrank.", "slide.", "link.", "coupling.", "stop.", "spring."),
     *("cable.casing_end", "cable.radius", "cable.profile"),
+    *("pedal.pivot", "pedal.casing_end", "pedal.arm", "pedal.stop", "pedal.floor"),
 )
 
 #: the keys one seldom turns while looking for a better motion
@@ -139,7 +140,7 @@ def _names(path: str) -> tuple[str, str]:
     if keys[-1] in _AXES:
         keys[-2:] = [f"{keys[-2]} {keys[-1]}"]
     if keys[0] == "arm":
-        keys[:2] = [f"arm {path.split('.')[3]}"]
+        keys[:2] = [f"arm {path.split('.')[2 if path.startswith('pedal.') else 3]}"]
     if path.startswith("slide.") and keys[0] == "pin":
         keys = [f"pin {path.split('.')[3]}", path[-1]]
     return group, ", ".join(keys)
