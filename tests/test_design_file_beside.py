@@ -121,3 +121,15 @@ def test_inches_and_units_of_their_own() -> None:
     assert rig.pedal is not None
     assert rig.pedal.casing_end == pytest.approx((170.0 * 25.4, 330.0 * 25.4, 0.0))
     assert rig.pedal.stop == 29.1
+
+
+def test_the_tables_that_the_readme_shows_go_with_the_starter() -> None:
+    import re
+
+    from linkage.design_file import starter
+
+    readme = (DEMO.parent / "README.md").read_text("utf-8")
+    (block,) = [sample for sample in re.findall(r"```toml\n(.*?)```", readme, re.DOTALL) if "[pedal]" in sample]
+    rig = parse(starter() + block)
+    assert rig.pedal is not None
+    assert (rig.pedal.stop, rig.follower["sensor"].on) == (29.1, "left")

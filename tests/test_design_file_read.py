@@ -175,8 +175,10 @@ def test_a_text_that_is_too_long_is_refused() -> None:
 
 def test_the_tables_that_the_readme_shows_go_with_the_starter() -> None:
     readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
-    (sample,) = re.findall(r"```toml\n(.*?)```", readme, re.DOTALL)
-    rig = parse(starter() + sample)
+    samples = re.findall(r"```toml\n(.*?)```", readme, re.DOTALL)
+    block = parse(starter() + next(sample for sample in samples if "[slide." in sample))
+    assert block.slide["pump"].pin["rod"].at == (190.0, 20.0, 0.0)
+    rig = parse(starter() + next(sample for sample in samples if "[wish]" in sample))
     assert rig.wish is not None
     assert None not in dataclasses.astuple(rig.wish)
     assert len(rig.free) == 2

@@ -216,9 +216,10 @@ def test_five_faults_of_five_sorts_are_all_told_in_line_order(tmp_path: Path) ->
     )
 
 
-STAGED = SOUND.replace("[bellcrank.pedal]", "[bellcrank.relay]\npivot = [0, 300]\n[bellcrank.relay.arm.to]\nradius = 30\nangle = 60\n[bellcrank.pedal]").replace(
+RELAY = "[bellcrank.relay]\npivot = [0, 300]\n[bellcrank.relay.arm.to]\nradius = 30\nangle = 60\n"
+STAGED = SOUND.replace("[bellcrank.pedal]", f"{RELAY}[bellcrank.pedal]").replace(
     "[coupling.rear]", '[link.stage]\njoins = ["centre.left", "relay.to"]\nslot = 6.0\n[coupling.rear]'
-)  # fmt: skip
+)
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,7 @@ DATA = Path(__file__).parent / "data"
 VALID = {name: (DATA / f"{name}.toml").read_text("utf-8") for name in ("every_key", "quadrant_in", "drive")}
 VALID["profile"] = (DATA / "profile.toml").read_text("utf-8")
 VALID["staged"] = (DATA / "staged.toml").read_text("utf-8")
+VALID["slide"] = (DATA / "slide.toml").read_text("utf-8")
 VALID |= {f"starter {units}": starter(units) for units in ("mm", "in")}
 
 validator = jsonschema.Draft202012Validator(json_schema())

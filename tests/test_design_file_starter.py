@@ -45,7 +45,7 @@ def test_each_optional_table_works_alone() -> None:
     text = starter()
     start = text.index("# ---- from here on")
     blocks = re.split(r"\n\n(?=# [a-z])", text[start:])[1:]
-    assert len(blocks) == 13
+    assert len(blocks) == 14
     for block in blocks:
         assert parse(text[:start] + taken_in(block))
 

@@ -134,6 +134,13 @@ def test_a_pedal_pressed_the_wrong_way_does_not_pull() -> None:
     assert np.isnan(line.pad(10.0))
 
 
+def test_a_pad_that_never_gets_to_wide_open_has_no_travel_and_no_force_to_tell() -> None:
+    run = solve(footwells.quadrant(175.0))  # 30 degrees to its dead centre, for 42.9 mm of cable
+    assert run.pedal is None
+    assert forces.pedal_force(run) == (None, None)
+    assert "pedal [mm]" not in run.columns()
+
+
 def test_a_pedal_that_is_the_driver_moves_by_its_radius() -> None:
     run = solve(footwells.rods())
     assert isinstance(run.pedal_line, DriverPedal)

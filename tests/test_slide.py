@@ -428,6 +428,16 @@ def test_what_a_slide_cannot_do_is_said_with_its_mend() -> None:
     assert 'did you mean "block.links"?' in faulty('"block.links", "left.drive"', '"block.link", "left.drive"')
 
 
+def test_the_keys_of_a_slide_are_read() -> None:
+    rig_ = read(Path(__file__).parent / "data" / "slide.toml")
+    found = rig_.slide["block"]
+    assert (found.origin, found.along, found.axis) == ((0.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    assert (found.friction, found.mounted, rig_.driver) == (1.5, "engine", "block")
+    assert found.pin["link"].at == pytest.approx((0.0, 38.1, 0.0), abs=1e-12)
+    assert found.pin["cable"].at == (0.0, 45.0, 2.0)
+    assert rig_.stop["top"].travel == 40.0
+
+
 def test_a_slide_is_written_as_it_was_read() -> None:
     rig_ = parse(DESIGN)
     assert parse(to_text(rig_)) == rig_

@@ -146,11 +146,13 @@ class Motion:
         return np.where(share <= 0.0, first, np.where(share >= 1.0, last, at))
 
     def with_kinks(self) -> Motion:
-        """The same motion with its kinks among its positions; itself where it has none."""
-        if not self.kinks:
+        """The same motion with the position next to each kink moved on to it; itself where it has none."""
+        if not self.kinks or len(self.turn) < 3:
             return self
-        turns = np.unique([*self.turn, *self.kinks])
-        return self.at(turns if self.turn[0] <= self.turn[-1] else turns[::-1])
+        turns = self.turn.copy()
+        for kink in self.kinks:
+            turns[1 + int(np.argmin(np.abs(turns[1:-1] - kink)))] = kink
+        return self.at(turns)
 
     def at_fraction(self, fraction: ArrayLike) -> Motion:
         """The same motion at shares 0..1 of its travel."""

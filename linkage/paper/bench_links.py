@@ -64,7 +64,8 @@ def _slots(run: Motion, told: Figures) -> list[Block]:
                 f"{told.with_unit(abs(float(joint.slot)))} from pin centre to pin centre, and the pin's diameter more "
                 f"over all. Its width is the pin's and {SLOT_ROOM} mm (common practice, no source), its ends round, "
                 f"its sides smooth and square to the pin. At idle the pin stands at the end {near} "
-                f'"{joint.step.driving}"; opening takes it to the {far} end. Centres above are to where it stands at idle.'
+                f'"{joint.step.driving}"; opening takes it to the {far} end. Centres above are to where it stands '
+                f"at idle."
             )
         )
     return found

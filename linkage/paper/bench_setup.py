@@ -8,6 +8,7 @@ import numpy as np
 
 from linkage import turns
 from linkage.answers import Answer, joints, springs
+from linkage.answers.pedal import STOP_LEAD
 from linkage.answers.stops import End
 from linkage.closure import SLIDING
 from linkage.motion import Motion
@@ -224,11 +225,14 @@ def _pedal(answer: Answer, told: Figures) -> list[str]:
     run, report = answer.run, answer.cable
     cable, slack = run.rig.cable, run.at(run.ends[0]).pedal
     if cable is None or report is None:
-        return []
+        return _driving_pedal(answer, told)
     if not report.opens:
         return ["Do not connect the cable: as designed its pull shuts the throttles."]
     low, high = (told.bare(v, 1 if told.units == "mm" else 2) for v in IN_HAND)
-    pad = "" if answer.pedal is None or not answer.pedal.opens else f", {told.with_unit(answer.pedal.needed)} of pad travel from rest"
+    found_pad = answer.pedal if answer.pedal is not None and answer.pedal.opens else None
+    pad = "" if found_pad is None else f", {told.with_unit(found_pad.needed)} of pad travel from rest"
+    if found_pad is not None and found_pad.to_stop is not None:
+        pad += f" (as designed its stop is at {told.with_unit(found_pad.to_stop)})"
     found = [
         f"Pedal stop: it takes the foot, never the throttle shafts. Wide open takes {told.with_unit(report.needed)} of "
         f"cable{pad}; the pedal meets its stop there or {low} to {high} {told.units} of cable sooner ({NO_SOURCE})."
@@ -238,6 +242,19 @@ def _pedal(answer: Answer, told: Figures) -> list[str]:
         play += f" ({told.with_unit(float(slack[0]))} at the pad)"
     found.append(play + "; no stop comes off its screw when the casing is moved by hand.")
     return found
+
+
+def _driving_pedal(answer: Answer, told: Figures) -> list[str]:
+    """The stop of a pedal that is the driver of the train."""
+    pedal = answer.pedal
+    if pedal is None:
+        return []
+    stop = "" if pedal.to_stop is None else f"; as designed its stop is at {told.with_unit(pedal.to_stop)}"
+    return [
+        f"Pedal stop: it takes the foot, never the throttle shafts. Wide open takes {told.with_unit(pedal.needed)} of "
+        f"pad travel; the pedal meets its stop there, or with up to {STOP_LEAD:g} degree of plate left "
+        f"({NO_SOURCE}){stop}."
+    ]
 
 
 def _last(answer: Answer, told: Figures) -> list[str]:

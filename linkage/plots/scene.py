@@ -156,6 +156,7 @@ def frame_of(scene: Scene) -> tuple[Floats, Floats]:
     """Lower left and upper right corner of the linkage itself: bores, pivots, pins and their paths."""
     rig = scene.run.rig
     points = [*scene.path.values(), *(hub[None] for hub in scene.hub.values())]
+    points += [ends.reshape(-1, 2) for ends in scene.slot.values()]
     points += [scene.flat(member.pivot)[None] for member in rig.turning.values()]
     points += [both.reshape(-1, 2) for both in (*scene.rails.values(), *scene.block.values())]
     for shaft in rig.shaft.values():

@@ -118,7 +118,8 @@ def blocks(run: Motion) -> dict[str, Sliding]:
     """Every block that slides, with its guide, at the positions of a motion."""
     if not run.rig.slide:
         return {}
-    pad = _PAD * float(np.max(np.ptp(np.concatenate([row[:1] for row in pins(run).values()]), axis=0)))
+    known = [*(row[:1] for row in pins(run).values()), *(np.array([m.pivot]) for m in run.rig.turning.values())]
+    pad = _PAD * float(np.max(np.ptp(np.concatenate(known), axis=0)))
     whole, found = run.at(np.linspace(*run.ends, 31)).member_turn, {}
     for name, block in run.rig.slide.items():
         origin, along = np.array(block.origin), np.array(block.along)

@@ -154,7 +154,7 @@ def _step(rig: Linkage, path: str, part: Any, rule: Rule, value: float) -> tuple
     if path.startswith("stop.") and rule.kind == "angle" and part.screw is not None:
         return math.degrees(part.screw.pitch / _FLATS / part.screw.radius), "one flat of the stop screw"
     if not path.startswith(_DRAWN):
-        return (_round(0.02 * abs(value)) if value else 0.01 * own_scale(rig.units, rule.kind)), "a fiftieth"
+        return _fiftieth(rig, rule, value), "a fiftieth"
     given = rig.tolerance
     if rule.kind == "angle":
         if ".arm." in path:
@@ -167,7 +167,13 @@ def _step(rig: Linkage, path: str, part: Any, rule: Rule, value: float) -> tuple
         if path.startswith(("shaft.", "bellcrank.", "slide.")) and tolerance:
             return tolerance, "your tolerance of a hole"
         return _STEP[rig.units], "a usual hole"
-    return (_round(0.02 * abs(value)) if value else 0.01 * own_scale(rig.units, rule.kind)), "a fiftieth"
+    return _fiftieth(rig, rule, value), "a fiftieth"
+
+
+def _fiftieth(rig: Linkage, rule: Rule, value: float) -> float:
+    """A fiftieth of a value, round; of nothing a hundredth of its unit, within what its rule leaves."""
+    least = min(0.01 * own_scale(rig.units, rule.kind), 0.02 * (rule.high - rule.low))
+    return _round(0.02 * abs(value)) if value else least
 
 
 def _round(value: float) -> float:
