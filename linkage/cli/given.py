@@ -19,7 +19,7 @@ PICTURES = (
     *("overview", "drawing", "curves", "road", "footwell"),
     *("linkage_view", "plate_angles", "mismatch", "progression", "gain", "open_area", "transmission"),
     *("return_torque", "effort", "link_forces", "tolerance_shares", "hot_and_cold", "least_gap"),
-    *("lost_motion", "air_apart", "rocking", "twist", "pedal_view", "underfoot", "followers"),
+    *("lost_motion", "air_apart", "rocking", "twist", "staging", "pedal_view", "underfoot", "followers"),
 )
 
 #: A name of a file; whether it can be read is told by what reads it, in one line.

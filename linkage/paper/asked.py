@@ -25,6 +25,8 @@ WORDS = {
     "wide_open_shortfall": "Short of wide open",
     "pull_direction": "The pull opens the throttles",
     "cable_dead_centre": "Cable keeps its lever arm",
+    "quadrant_groove": "Quadrant's groove can be cut",
+    "quadrant_wrap": "Cable stays on the quadrant",
     "cable_angle": "Least angle of cable to arm",
     "cable_swing": "Cable swing at its casing",
     "cable_travel": "Cable travel, with free play",

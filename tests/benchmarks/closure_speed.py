@@ -71,7 +71,7 @@ def loops(pairs: Pairs) -> closure.Loop:
     other = frame(pairs.centres, pairs.other_angle, pairs.other_radius)
     link = closure.loop(one, other, closure.drawn_length(one, other), 1.0)
     link = link._replace(branch=closure.branch_of(link, 1.0, 0.0, 1.0, 0.0))
-    return closure.Loop(*(np.broadcast_to(x, pairs.centres.shape).copy() for x in link))
+    return closure.Loop(*(np.broadcast_to(x, pairs.centres.shape).copy() for x in link[:11]))
 
 
 def by_closure(link: closure.Loop, turn: Floats) -> tuple[Floats, Floats]:
