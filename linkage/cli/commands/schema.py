@@ -26,4 +26,4 @@ def command() -> None:
 
     from linkage.design_file import json_schema
 
-    screen.show_data(json.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n")
+    screen.show_data(json.dumps(json_schema(), indent=1, ensure_ascii=False) + "\n")
