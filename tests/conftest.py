@@ -1,10 +1,14 @@
 """What every test leaves behind: nothing."""
 
+import signal
 import sys
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:  # a run in the background: what it starts would not hear Ctrl-C
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @pytest.fixture(autouse=True)
