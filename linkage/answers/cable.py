@@ -152,7 +152,6 @@ def _mends(run: Motion) -> tuple[str, ...]:
         arm_there = f"angle = {(part.angle + 180.0) % 360.0:g}"
     else:
         arm_there = f"pin at {_across(part.pin or on.pivot, on, rig.units)}"
-    turned = ", the casing's axis turned about too" if cable.casing_axis is not None else ""
     line = run.line
     assert isinstance(line, PinCable)
     with np.errstate(invalid="ignore"):

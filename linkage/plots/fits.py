@@ -47,17 +47,22 @@ def before_after(before: Motion, after: Motion, *, wish: Wish | None = None) -> 
     >>> linkage.plots.before_after(*runs, wish=found.wish)  # doctest: +SKIP
     """
     runs = [panel.closely(run) for run in (before, after)]
-    figure = style.figure(*_SIZE)
     with style.look():
-        wide, high = 0.247, 0.65
-        left, middle, right = (figure.add_axes((x, 0.15, wide, high)) for x in (0.065, 0.4, 0.735))
-        heading = figure.text(0.015, 0.965, "", size=HEAD, weight="bold", color=INK, va="top", gid="heading")
-        heading.set_text(wrapped(left, before.rig.title, HEAD, 72.0 * _SIZE[0] - 20.0, "bold", lines=1))
+        figure, (left, middle, right) = three_abreast(before.rig.title)
         opening(left, runs, wish, _NAMES)
         _apart(middle, runs, _NAMES, None)
         _apart(right, runs[1:], _NAMES[1:], None if wish is None else wish.mismatch)
         right.set_title("The fitted one, closer", loc="left", fontsize=HEAD, fontweight="bold", color=INK)
     return figure
+
+
+def three_abreast(title: str) -> tuple[Figure, tuple[Axes, Axes, Axes]]:
+    """A headed figure with three places for curves beside each other."""
+    figure = style.figure(*_SIZE)
+    left, middle, right = (figure.add_axes((x, 0.15, 0.247, 0.65)) for x in (0.065, 0.4, 0.735))
+    heading = figure.text(0.015, 0.965, "", size=HEAD, weight="bold", color=INK, va="top", gid="heading")
+    heading.set_text(wrapped(left, title, HEAD, 72.0 * _SIZE[0] - 20.0, "bold", lines=1))
+    return figure, (left, middle, right)
 
 
 def opening(ax: Axes, runs: list[Motion], wish: Wish | None, names: tuple[str, ...]) -> None:

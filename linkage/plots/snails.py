@@ -11,9 +11,8 @@ from linkage.answers.quadrant import quadrant_report
 from linkage.motion import Motion
 from linkage.parts import Wish
 from linkage.plots import panel, style
-from linkage.plots.fits import opening
-from linkage.plots.labels import wrapped
-from linkage.plots.style import HEAD, INK, SMALL, SOFT
+from linkage.plots.fits import opening, three_abreast
+from linkage.plots.style import INK, SMALL, SOFT
 from linkage.quantities import own_scale, own_unit
 
 if TYPE_CHECKING:
@@ -21,7 +20,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _NAMES = ("as drawn", "snail")
-_SIZE = (10.6, 4.4)  # [in]
 _CUSP = "#b3261e"
 
 
@@ -46,12 +44,8 @@ def snail(before: Motion, after: Motion, *, wish: Wish | None = None) -> Figure:
     >>> linkage.plots.snail(found.before, found.after, wish=found.wish)  # doctest: +SKIP
     """
     runs = [panel.closely(run) for run in (before, after)]
-    figure = style.figure(*_SIZE)
     with style.look():
-        wide, high = 0.247, 0.65
-        left, middle, right = (figure.add_axes((x, 0.15, wide, high)) for x in (0.065, 0.4, 0.735))
-        heading = figure.text(0.015, 0.965, "", size=HEAD, weight="bold", color=INK, va="top", gid="heading")
-        heading.set_text(wrapped(left, after.rig.title, HEAD, 72.0 * _SIZE[0] - 20.0, "bold", lines=1))
+        figure, (left, middle, right) = three_abreast(after.rig.title)
         opening(left, runs, wish, _NAMES)
         _arms(middle, runs)
         _groove(right, after)
