@@ -125,6 +125,13 @@ def swing(line: PinCable, first: Numbers, last: Numbers, axis: Vector | None) ->
     return 0.5 * np.degrees(np.arccos(np.clip(np.minimum.reduce(cosines), -1.0, 1.0)))
 
 
+def swing_told(degrees: float, off_axis: bool) -> tuple[str, str]:
+    """A swing [deg] off the casing's axis, or about its mean, in words, and the mend of one that is too much."""
+    what = "off the casing's axis" if off_axis else "to either side of its mean direction"
+    mend = "; aim the casing at the middle of the pin's arc or use a swivelling end" if degrees > CABLE_SWING else ""
+    return f"the inner cable swings {degrees:.1f} degrees {what}; up to {CABLE_SWING:g} is kind to it", mend
+
+
 def _mends(run: Motion) -> tuple[str, ...]:
     """What would turn a pull that shuts into one that opens; each is the same moment arm reversed."""
     cable, rig = run.rig.cable, run.rig

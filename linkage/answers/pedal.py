@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from linkage.answers.airflow import open_area_fractions
-from linkage.answers.cable import CABLE_SWING, swing
+from linkage.answers.cable import CABLE_SWING, swing, swing_told
 from linkage.answers.checks import Check, Word, percent
 from linkage.answers.extremes import Extreme
 from linkage.answers.progression import TABLE, Row
@@ -298,13 +298,10 @@ def _at_the_crank(run: Motion, report: PedalReport) -> Iterator[Check]:
         )  # fmt: skip
     if report.swing is not None:
         over = report.swing > CABLE_SWING
-        what = "off the casing's axis" if report.off_axis else "to either side of its mean direction"
-        mend = "; aim the casing at the middle of the pin's arc or use a swivelling end" if over else ""
+        told, mend = swing_told(report.swing, report.off_axis)
         yield Check(
             "pedal_cable_swing", "caution" if over else "pass", report.swing, CABLE_SWING, "deg",
-            "casing end at the pedal",
-            f"at the pedal the inner cable swings {report.swing:.1f} degrees {what}; up to {CABLE_SWING:g} is kind "
-            f"to it{mend}.",
+            "casing end at the pedal", f"at the pedal {told}{mend}.",
         )  # fmt: skip
 
 

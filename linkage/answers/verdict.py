@@ -9,7 +9,7 @@ import numpy as np
 from linkage import turns
 from linkage.answers import extremes, joints, quadrant
 from linkage.answers import pedal as foot
-from linkage.answers.cable import CABLE_REVERSED, CABLE_SWING, CableReport
+from linkage.answers.cable import CABLE_REVERSED, CABLE_SWING, CableReport, swing_told
 from linkage.answers.checks import Check, Word, percent
 from linkage.answers.mismatch import Mismatch
 from linkage.answers.one_way import bearing, resting
@@ -299,8 +299,7 @@ def _cable(run: Motion, report: CableReport) -> Iterator[Check]:
         )  # fmt: skip
     if report.swing is not None:
         over = report.swing > CABLE_SWING
-        what = "off the casing's axis" if report.off_axis else "to either side of its mean direction"
-        mend = "; aim the casing at the middle of the pin's arc or use a swivelling end" if over else ""
+        told, mend = swing_told(report.swing, report.off_axis)
         back = report.swing > CABLE_REVERSED
         if back:
             mend = (
@@ -309,8 +308,7 @@ def _cable(run: Motion, report: CableReport) -> Iterator[Check]:
             )
         yield Check(
             "cable_swing", "fail" if back else "caution" if over else "pass",
-            report.swing, CABLE_SWING, "deg", "casing end",
-            f"the inner cable swings {report.swing:.1f} degrees {what}; up to {CABLE_SWING:g} is kind to it{mend}.",
+            report.swing, CABLE_SWING, "deg", "casing end", f"{told}{mend}.",
         )  # fmt: skip
     yield from quadrant.checks(run, report.quadrant)
     if cable.travel is not None and report.opens:
